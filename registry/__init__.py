@@ -1,0 +1,1 @@
+"""Ortet: a plant lineage and provenance registry for small-scale propagators."""
