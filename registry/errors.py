@@ -14,6 +14,8 @@ so that the command line, a page and a label say it the same way and tests match
 from __future__ import annotations
 
 from dataclasses import dataclass, fields
+from pathlib import Path
+from enum import Enum
 
 
 @dataclass(eq=False)
@@ -43,3 +45,296 @@ class Conflict(RegistryError):
 @dataclass(eq=False)
 class Unusable(RegistryError):
     """The registry or a file cannot be opened, read or written."""
+
+
+# --- names -----------------------------------------------------------------------------------
+
+
+class NameReason(Enum):
+    """Why a plant name is refused, asked about or flagged."""
+
+    # refused
+    EMPTY = "empty"
+    CONTROL = "control"
+    MARKUP = "markup"
+    MIXED_SCRIPTS = "mixed scripts"
+    SIGN_LAST = "sign last"
+    SIGN_WITHOUT_NAME = "sign without name"
+    QUOTE_OPEN = "quote open"
+    RANK_LAST = "rank last"
+    GROUP_WITHOUT_EPITHET = "group without epithet"
+    GENUS_INITIAL = "genus initial"
+    # asked
+    GLUED_SIGN = "glued sign"
+    UNQUOTED = "unquoted"
+    UNMARKED_BEFORE_CULTIVAR = "unmarked before cultivar"
+    UNMARKED_AFTER_CULTIVAR = "unmarked after cultivar"
+    SPECIES_OR_CULTIVAR = "species or cultivar"
+    GROUP_OR_SPECIES = "group or species"
+    RESPELT = "respelt"
+    SECOND_PARENT_WITHOUT_GENUS = "second parent without genus"
+    TAUTONYM = "tautonym"
+    UNJOINED = "unjoined"
+    TWO_QUOTED = "two quoted"
+    MARK_IN_QUOTES = "mark in quotes"
+    RANK_BEFORE_CULTIVAR = "rank before cultivar"
+    RANK_AFTER_CULTIVAR = "rank after cultivar"
+    RANK_WITHOUT_SPECIES = "rank without species"
+    NO_RANK = "no rank"
+    CHIMAERA_SPECIES = "chimaera species"
+    SIGN_BEFORE_CULTIVAR = "sign before cultivar"
+    NOT_AN_EPITHET = "not an epithet"
+    COMMON_NAME = "common name"
+    ONE_LETTER = "one letter"
+    ONLY_NUMERALS = "only numerals"
+    # only flagged: older epithets are exempt
+    BANNED_WORD = "banned word"
+    TOO_LONG = "too long"
+    SUPERLATIVE = "superlative"
+    REPEATS_GENUS = "repeats genus"
+    ODD_SIGN = "odd sign"
+
+
+@dataclass(eq=False)
+class BadName(BadInput):
+    """A name that cannot be stored; `word` is the part at fault, `offers` what may be meant."""
+
+    typed: str
+    reason: NameReason
+    word: str = ""
+    offers: tuple[str, ...] = ()
+
+
+# --- the registry file ----------------------------------------------------------------------------
+
+
+@dataclass(eq=False)
+class RegistryMissing(Unusable):
+    """There is no registry at the path."""
+
+    path: Path
+
+
+@dataclass(eq=False)
+class RegistryExists(Unusable):
+    """A registry already stands where one was to be made."""
+
+    path: Path
+
+
+@dataclass(eq=False)
+class NotARegistry(Unusable):
+    """The file is something else than a registry."""
+
+    path: Path
+
+
+@dataclass(eq=False)
+class RegistryFromNewerProgram(Unusable):
+    """The registry was written by a newer program."""
+
+    path: Path
+    revision: str
+    known: str
+
+
+@dataclass(eq=False)
+class RegistryNeedsMigrate(Unusable):
+    """The registry was written by an older program and has to be brought up to date."""
+
+    path: Path
+    revision: str
+    known: str
+
+
+@dataclass(eq=False)
+class RegistryReadOnly(Unusable):
+    """The registry can be read but not written."""
+
+    path: Path
+
+
+@dataclass(eq=False)
+class RegistryLocked(Unusable):
+    """Another process is writing and did not finish in time."""
+
+    path: Path
+
+
+@dataclass(eq=False)
+class RegistryDamaged(Unusable):
+    """SQLite finds the file damaged."""
+
+    path: Path
+    said: str
+
+
+@dataclass(eq=False)
+class RegistryUnsupported(Unusable):
+    """The registry is named by a URL of a kind that is not served."""
+
+    location: str
+
+
+@dataclass(eq=False)
+class StorageFull(Unusable):
+    """The disk is full or failing."""
+
+    path: Path
+
+
+@dataclass(eq=False)
+class FileUnwritable(Unusable):
+    """A file that was asked for cannot be written."""
+
+    path: Path
+    why: str
+
+
+@dataclass(eq=False)
+class FileUnreadable(Unusable):
+    """A file that was named cannot be read."""
+
+    path: Path
+    why: str
+
+
+# Labels
+
+
+@dataclass(eq=False)
+class BadSite(BadInput):
+    """The site's address cannot stand in a label's symbol."""
+
+    site: str
+
+
+@dataclass(eq=False)
+class UnknownStock(NotFound):
+    """No label stock has this name; `near` are names like it."""
+
+    name: str
+    near: tuple[str, ...] = ()
+
+
+@dataclass(eq=False)
+class BadStockName(BadInput):
+    """A grower's own stock has a name that cannot be typed, or one that is already ours."""
+
+    name: str
+    taken: bool = False
+
+
+@dataclass(eq=False)
+class BadMeasure(BadInput):
+    """A measure of label stock is out of range; millimetres, or a count for columns and rows."""
+
+    what: str
+    value: float
+    low: float
+    high: float
+
+
+@dataclass(eq=False)
+class StockTooBig(BadInput):
+    """The labels together reach beyond their page, `across` or `down`; millimetres."""
+
+    name: str
+    direction: str
+    needed: float
+    page: float
+
+
+@dataclass(eq=False)
+class LabelsOverlap(BadInput):
+    """The step from label to label is smaller than the label; millimetres."""
+
+    name: str
+    direction: str
+    step: float
+    label: float
+
+
+@dataclass(eq=False)
+class StartBeyondSheet(BadInput):
+    """The first cell to print is not on the sheet; cells count from 1."""
+
+    start: int
+    cells: int
+    stock: str
+
+
+@dataclass(eq=False)
+class BadResolution(BadInput):
+    """The printer's dots per inch are out of range."""
+
+    dpi: int
+    low: int
+    high: int
+
+
+@dataclass(eq=False)
+class NoLabels(BadInput):
+    """There is nothing to print."""
+
+
+@dataclass(eq=False)
+class LabelProblem(Conflict):
+    """One label cannot be drawn as asked; `code` says which."""
+
+    code: str
+
+
+@dataclass(eq=False)
+class DoesNotFit(LabelProblem):
+    """Text that must be on the label has no room there, even at the smallest size in points."""
+
+    text: str
+    stock: str
+    smallest: float
+
+
+@dataclass(eq=False)
+class NoRoomForCounts(LabelProblem):
+    """A batch card has too little height for its lots and for writing; millimetres."""
+
+    stock: str
+    needed: float
+    height: float
+
+
+@dataclass(eq=False)
+class NotInFont(LabelProblem):
+    """The label's font has no shape for a character."""
+
+    text: str
+    character: str
+
+
+@dataclass(eq=False)
+class PayloadTooLong(LabelProblem):
+    """A text is longer than any symbol can hold."""
+
+    length: int
+
+
+# Pictures of labels
+
+
+@dataclass(eq=False)
+class PhotosNotInstalled(Unusable):
+    """The optional libraries that read pictures are missing."""
+
+
+@dataclass(eq=False)
+class NotAPicture(Unusable):
+    """A file is not there, is not a picture, or is a broken or enormous one."""
+
+    path: str
+
+
+@dataclass(eq=False)
+class NoSymbolInPicture(NotFound):
+    """A picture was read, but no symbol was found in it."""
+
+    path: str
