@@ -1,0 +1,1 @@
+"""Where the registry is kept: tables, queries, the one transaction and its chain."""

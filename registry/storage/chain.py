@@ -1,0 +1,101 @@
+"""The hash chain: canonical text of entries and rows, and reading them back.
+
+An entry is a header (canonical JSON) and parts (rows as arrays, compressed). The header holds the
+hash of the entry before it and the digest of its parts; its own SHA-256 (FIPS 180-4) is the entry's
+hash. Nothing can be changed, taken out or put in without every later hash telling.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import zlib
+from collections.abc import Iterable, Iterator
+from datetime import date
+from functools import cache
+from typing import Any
+from uuid import UUID
+
+from sqlalchemy import Column, Date, LargeBinary, Table
+from sqlalchemy.types import TypeEngine
+
+from registry.storage.base import Base, UuidBytes
+
+GENESIS = "0" * 64
+"""What the first entry names as the hash before it."""
+
+ROWS_PER_PART = 1000
+
+Row = list[Any]
+"""`["+", table, [values in column order]]` or `["~", table, [key], {column: value}]`."""
+
+
+def canonical(value: Any) -> str:
+    """JSON with sorted keys, no spaces and no escapes that are not needed."""
+    return json.dumps(value, sort_keys=True, separators=(",", ":"), ensure_ascii=False)
+
+
+def digest(data: bytes) -> str:
+    """The SHA-256 of `data` in hexadecimal."""
+    return hashlib.sha256(data).hexdigest()
+
+
+def sealed_hash(salt: bytes, value: Any) -> str:
+    """The salted hash by which the chain knows a value that it does not hold."""
+    return digest(salt + canonical(value).encode())
+
+
+def pack(rows: Iterable[Row]) -> bytes:
+    """Rows as one compressed part: a line of canonical JSON each."""
+    return zlib.compress("\n".join(canonical(row) for row in rows).encode(), 6)
+
+
+def unpack(body: bytes) -> Iterator[Row]:
+    """The rows of a part.
+
+    Raises:
+        ValueError: the part is damaged.
+    """
+    try:
+        text = zlib.decompress(body).decode()
+    except (zlib.error, UnicodeDecodeError) as error:
+        raise ValueError("a damaged part") from error
+    for line in text.split("\n"):
+        yield json.loads(line)
+
+
+def plain(value: Any) -> Any:
+    """A column's value as JSON: dates as ISO 8601, bytes and UUIDs as hexadecimal."""
+    if isinstance(value, date):
+        return value.isoformat()
+    if isinstance(value, UUID):
+        return value.hex
+    if isinstance(value, bytes):
+        return value.hex()
+    return value
+
+
+def restored(value: Any, kind: TypeEngine[Any]) -> Any:
+    """The inverse of `plain` for a column of type `kind`."""
+    if value is None:
+        return None
+    if isinstance(kind, Date):
+        return date.fromisoformat(value)
+    if isinstance(kind, UuidBytes):
+        return UUID(hex=value)
+    if isinstance(kind, LargeBinary):
+        return bytes.fromhex(value)
+    return value
+
+
+@cache
+def chained_columns(table: Table) -> tuple[Column[Any], ...]:
+    """The columns of `table` that the chain holds, in table order; none for tables outside it."""
+    if table.info.get("chain") is False:
+        return ()
+    return tuple(c for c in table.columns if c.info.get("chain") is not False)
+
+
+def chained_tables() -> list[Table]:
+    """Every table whose rows the chain rebuilds, parents before children."""
+    return [table for table in Base.metadata.sorted_tables if chained_columns(table)]

@@ -1,0 +1,116 @@
+"""Recursion over the lineage, in the database: it costs what the answer holds, not the registry.
+
+Tuples come back, never mapped rows (those cost several times as much), and the statements are built
+once. `UNION` drops what was seen before, so a circle written behind the tool's back ends as well.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Collection, Iterable
+from typing import NamedTuple
+
+from sqlalchemy import TextClause, text
+from sqlalchemy.orm import Session
+
+IDS = "(SELECT value FROM json_each(:ids))"
+"""A set of ids in one parameter, so that no list is ever too long for a statement."""
+
+
+class EdgeRow(NamedTuple):
+    """A live edge as it stands in the table."""
+
+    parent: int
+    child: int
+    role: str
+    choice: int | None
+    clonal: bool
+
+
+class NodeRow(NamedTuple):
+    """What a list or a picture needs to know of a node."""
+
+    id: int
+    kind: str
+    code: str
+    born: str | None
+    status: str | None
+
+
+_UP = """
+WITH RECURSIVE reached(id) AS (
+    SELECT value FROM json_each(:ids)
+    UNION
+    SELECT edge.parent_id FROM reached
+    JOIN edge ON edge.child_id = reached.id AND edge.void_seq IS NULL{which}
+)
+"""
+_DOWN = """
+WITH RECURSIVE reached(id) AS (
+    SELECT value FROM json_each(:ids)
+    UNION
+    SELECT edge.child_id FROM reached
+    JOIN edge ON edge.parent_id = reached.id AND edge.void_seq IS NULL{which}
+)
+"""
+_IDS_REACHED = "SELECT id FROM reached"
+_EDGES_ABOVE = """
+SELECT edge.parent_id, edge.child_id, edge.role, edge.choice, edge.clonal FROM reached
+JOIN edge ON edge.child_id = reached.id AND edge.void_seq IS NULL
+"""
+_EDGES_BELOW = """
+SELECT edge.parent_id, edge.child_id, edge.role, edge.choice, edge.clonal FROM reached
+JOIN edge ON edge.parent_id = reached.id AND edge.void_seq IS NULL
+"""
+
+ANCESTOR_IDS: TextClause = text(_UP.format(which="") + _IDS_REACHED)
+DESCENDANT_IDS: TextClause = text(_DOWN.format(which="") + _IDS_REACHED)
+CLONE_ABOVE_IDS: TextClause = text(_UP.format(which=" AND edge.clonal") + _IDS_REACHED)
+CLONE_BELOW_IDS: TextClause = text(_DOWN.format(which=" AND edge.clonal") + _IDS_REACHED)
+ANCESTRY: TextClause = text(_UP.format(which="") + _EDGES_ABOVE)
+DESCENT: TextClause = text(_DOWN.format(which="") + _EDGES_BELOW)
+NODES: TextClause = text(
+    f"""
+    SELECT node.id, node.kind, node.code, node.born_edtf, plant.status
+    FROM node LEFT JOIN plant ON plant.node_id = node.id
+    WHERE node.id IN {IDS}
+    """  # noqa: S608 - a constant of this module
+)
+
+
+def as_parameter(ids: Iterable[int]) -> dict[str, str]:
+    """The one parameter that carries a set of ids."""
+    return {"ids": json.dumps(list(ids))}
+
+
+def ancestor_ids(session: Session, ids: Collection[int]) -> set[int]:
+    """The ids themselves and every node above them."""
+    return {row[0] for row in session.connection().execute(ANCESTOR_IDS, as_parameter(ids))}
+
+
+def descendant_ids(session: Session, ids: Collection[int]) -> set[int]:
+    """The ids themselves and every node below them."""
+    return {row[0] for row in session.connection().execute(DESCENDANT_IDS, as_parameter(ids))}
+
+
+def clone_ids_below(session: Session, ids: Collection[int]) -> set[int]:
+    """The ids themselves and all that was raised from them without seed."""
+    return {row[0] for row in session.connection().execute(CLONE_BELOW_IDS, as_parameter(ids))}
+
+
+def edges_above(session: Session, ids: Collection[int]) -> list[EdgeRow]:
+    """Every edge between the ids and their founders."""
+    rows = session.connection().execute(ANCESTRY, as_parameter(ids))
+    return [EdgeRow._make(row) for row in rows]
+
+
+def edges_below(session: Session, ids: Collection[int]) -> list[EdgeRow]:
+    """Every edge between the ids and the last of their descendants."""
+    rows = session.connection().execute(DESCENT, as_parameter(ids))
+    return [EdgeRow._make(row) for row in rows]
+
+
+def nodes(session: Session, ids: Collection[int]) -> dict[int, NodeRow]:
+    """The nodes of `ids`, by id."""
+    rows = session.connection().execute(NODES, as_parameter(ids))
+    return {row[0]: NodeRow._make(row) for row in rows}
