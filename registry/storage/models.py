@@ -177,10 +177,12 @@ class Batch(Fact, Base):
     """The lots stuck together: one container, one day, one number."""
 
     __tablename__ = "batch"
+    __table_args__ = (CheckConstraint("unsaid >= 0", name="never_negative"),)
 
     accession_id: Mapped[int] = mapped_column(ForeignKey("accession.id"), primary_key=True)
     stuck: Mapped[FuzzyDate | None] = dated("stuck")
     container: Mapped[str | None]
+    unsaid: Mapped[int] = mapped_column(default=0)
     closed_seq: Mapped[int | None]
 
 
@@ -289,13 +291,20 @@ class Stay(Fact, Base):
 
 
 class LedgerEntry(Fact, Base):
-    """One movement of a lot's count; signed, never zero."""
+    """One movement of a lot's count; signed, never zero.
+
+    A movement out of a batch of several lots where nobody said which lot names the batch instead.
+    """
 
     __tablename__ = "ledger_entry"
-    __table_args__ = (CheckConstraint("n <> 0", name="not_zero"),)
+    __table_args__ = (
+        CheckConstraint("n <> 0", name="not_zero"),
+        CheckConstraint(exactly_one("lot_id", "batch_id"), name="one_subject"),
+    )
 
     id: Mapped[int] = mapped_column(primary_key=True)
-    lot_id: Mapped[int] = mapped_column(ForeignKey("lot.node_id"), index=True)
+    lot_id: Mapped[int | None] = mapped_column(ForeignKey("lot.node_id"), index=True)
+    batch_id: Mapped[int | None] = mapped_column(ForeignKey("batch.accession_id"), index=True)
     kind: Mapped[str]
     n: Mapped[int]
     other_lot_id: Mapped[int | None] = mapped_column(ForeignKey("lot.node_id"))
@@ -307,9 +316,11 @@ class Look(Fact, Base):
     """What stood in the bench when somebody looked: an observation, not a movement."""
 
     __tablename__ = "look"
+    __table_args__ = (CheckConstraint(exactly_one("lot_id", "batch_id"), name="one_subject"),)
 
     id: Mapped[int] = mapped_column(primary_key=True)
-    lot_id: Mapped[int] = mapped_column(ForeignKey("lot.node_id"), index=True)
+    lot_id: Mapped[int | None] = mapped_column(ForeignKey("lot.node_id"), index=True)
+    batch_id: Mapped[int | None] = mapped_column(ForeignKey("batch.accession_id"), index=True)
     what: Mapped[str]
     low: Mapped[int | None]
     high: Mapped[int | None]
