@@ -14,8 +14,8 @@ so that the command line, a page and a label say it the same way and tests match
 from __future__ import annotations
 
 from dataclasses import dataclass, fields
-from pathlib import Path
 from enum import Enum
+from pathlib import Path
 
 
 @dataclass(eq=False)
@@ -103,6 +103,49 @@ class BadName(BadInput):
     reason: NameReason
     word: str = ""
     offers: tuple[str, ...] = ()
+
+
+# --- codes ---------------------------------------------------------------------------------------
+
+
+class CodeReason(Enum):
+    """Why a text is not a code."""
+
+    SHAPE = "shape"
+    CHECK = "check"
+    NO_CHECK = "no check"
+    LOST = "lost"
+    TOO_MANY = "too many"
+    SELECTION = "selection"
+    NOT_A_BATCH = "not a batch"
+
+
+class CodePart(Enum):
+    """A part of a code that has a width of its own."""
+
+    NUMBER = "running"
+    LOT = "lot"
+    PLANT = "plant"
+
+
+@dataclass(eq=False)
+class BadCode(BadInput):
+    """A text that is not a code of this registry; `candidates` are codes that may be meant."""
+
+    typed: str
+    reason: CodeReason
+    number_width: int
+    plant_width: int
+    candidates: tuple[str, ...] = ()
+
+
+@dataclass(eq=False)
+class WidthUsedUp(Conflict):
+    """The next number no longer fits its place in a code; `most` is the last that does."""
+
+    part: CodePart
+    value: int
+    most: int
 
 
 # --- the registry file ----------------------------------------------------------------------------

@@ -1,0 +1,83 @@
+"""What a person reads when a code, a date, a count or a lot's ledger is wrong."""
+
+from __future__ import annotations
+
+from registry.domain.codes import Code, CodeWidths
+from registry.errors import BadCode, CodePart, CodeReason, WidthUsedUp
+from registry.wording.problems import problem
+
+MOST_SHOWN = 9
+
+
+def listed(words: tuple[str, ...], last: str = "or") -> str:
+    """`a, b or c`; a long list is cut and says how many more there are.
+
+    >>> listed(("a", "b", "c"))
+    'a, b or c'
+    """
+    shown = words[:MOST_SHOWN]
+    if len(words) > MOST_SHOWN:
+        return f"{', '.join(shown)} {last} {len(words) - MOST_SHOWN} more"
+    return f" {last} ".join(filter(None, (", ".join(shown[:-1]), shown[-1])))
+
+
+def _shapes(number: int, plant: int) -> str:
+    widths = CodeWidths(number, plant)
+    whole, lot, pot = Code(26, 14, widths=widths), Code(26, 14, "B", widths=widths), 7
+    return (
+        f"A code here looks like {whole} (a batch or a plant that came in), {lot} (a lot) "
+        f"or {Code(26, 14, plant=pot, widths=widths)} (a plant)"
+    )
+
+
+@problem.register
+def _(error: BadCode) -> str:
+    typed = f"“{error.typed}”"
+    match error.reason:
+        case CodeReason.CHECK:
+            offers = f" It may be {listed(error.candidates)}." if error.candidates else ""
+            return (
+                f"The code {typed} does not fit its last character, the check: something is "
+                f"misread or mistyped.{offers} Compare it with the label and type it again."
+            )
+        case CodeReason.NO_CHECK:
+            return (
+                f"The code {typed} lacks its last character, the check. "
+                f"Type {listed(error.candidates)}, or this year's short form such as 14 or 14:7."
+            )
+        case CodeReason.LOST:
+            return f"The code {typed} is only half read. Ask `ortet read` which plants it could be."
+        case CodeReason.TOO_MANY:
+            return f"Too much of {typed} is lost to list what it could be. Give more characters."
+        case CodeReason.SELECTION:
+            return (
+                f"The plants picked in {typed} cannot be read. Write numbers and ranges from low "
+                "to high behind the colon, such as 14:1-7,9."
+            )
+        case CodeReason.NOT_A_BATCH:
+            return (
+                f"In {typed} plants are picked from what is not a batch. Plants are numbered "
+                "through the batch: write the batch's number before the colon, such as 14:7."
+            )
+        case CodeReason.SHAPE:
+            shapes = _shapes(error.number_width, error.plant_width)
+            return (
+                f"{typed} is not a code. {shapes}. This year's can be typed short: 14, 14B, 14:7."
+            )
+
+
+@problem.register
+def _(error: WidthUsedUp) -> str:
+    match error.part:
+        case CodePart.NUMBER:
+            return (
+                f"The year's running numbers are used up: codes here end at {error.most}. "
+                "Nothing was recorded. Go on next year, or start a registry with wider codes."
+            )
+        case CodePart.LOT:
+            return f"A batch holds at most {error.most} lots. Stick the rest as a second batch."
+        case CodePart.PLANT:
+            return (
+                f"A batch holds at most {error.most} plants and this one is full. "
+                "Go on under a second batch number."
+            )
