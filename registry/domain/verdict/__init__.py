@@ -1,0 +1,1 @@
+"""The permission engine: what may be done with a plant, and why."""
