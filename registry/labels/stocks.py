@@ -41,11 +41,14 @@ class Kind(Enum):
 
 
 class Buried(Enum):
-    """Which end of a stake goes into the soil, seen on the page as it is printed."""
+    """Which end of a stake goes into the soil, as it lies on the page.
+
+    START is the top of an upright stake and the left of a lying one, END the other.
+    """
 
     NONE = "none"
-    BOTTOM = "bottom"
-    TOP = "top"
+    START = "start"
+    END = "end"
 
 
 @dataclass(frozen=True, slots=True)
@@ -197,7 +200,7 @@ def _grid(
 
 
 def _single(name: str, width: float, height: float, kind: Kind) -> Stock:
-    buried = Buried.BOTTOM if kind is Kind.STAKE else Buried.NONE
+    buried = Buried.END if kind is Kind.STAKE else Buried.NONE
     return Stock(name, width, height, width, height, kind=kind, buried=buried)
 
 
@@ -241,7 +244,7 @@ STOCKS: tuple[Stock, ...] = (
         20,
         130,
         kind=Kind.STAKE,
-        buried=Buried.BOTTOM,
+        buried=Buried.END,
     ),
     # US Letter sheets.
     _grid("letter-44.5x12.7", _LETTER, (44.45, 12.7), (4, 20), (7.14, 12.7), 52.39),

@@ -12,6 +12,7 @@ import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 from enum import IntEnum
+from math import ceil
 
 from qrcode import util
 from qrcode.main import QRCode
@@ -205,8 +206,17 @@ def module_dots(version: int, side: float, dpi: int) -> int:
     """
     dot = MM_PER_INCH / dpi
     modules = 17 + 4 * version + 2 * QUIET
-    dots = min(int(side / modules / dot + 1e-6), max(int(LARGEST_MODULE / dot), 1))
-    return dots if dots * dot >= SMALLEST_MODULE else 0
+    dots = min(int(side / modules / dot + 1e-6), max(int(LARGEST_MODULE / dot), least_dots(dpi)))
+    return dots if dots >= least_dots(dpi) else 0
+
+
+def least_dots(dpi: int) -> int:
+    """The fewest printer dots that make a module of 0.33 mm.
+
+    >>> least_dots(203), least_dots(300), least_dots(600)
+    (3, 4, 8)
+    """
+    return ceil(SMALLEST_MODULE * dpi / MM_PER_INCH)
 
 
 def largest_version(side: float, dpi: int) -> int:

@@ -1,0 +1,444 @@
+"""A label's text to boxes: pure millimetres, no drawing.
+
+Every kind of label is described in `DESIGNS`. Positions are from the top left corner of the label
+as it is read; `Layout.turned` says that it is read with the page on its side (stakes, upright
+strips). Type shrinks until all of it fits, never below the smallest size of its design. Where even
+that has no room the symbol carries the code alone, then lines are left out from the last and
+reported; a name or code without room is refused, never cut off.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_left
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+from registry.errors import DoesNotFit, NoRoomForCounts
+from registry.labels.fonts import MM_PER_POINT, Face
+from registry.labels.stocks import Buried, Kind, Stock
+from registry.labels.symbol import (
+    MM_PER_INCH,
+    QUIET,
+    Encoder,
+    Symbol,
+    largest_version,
+    least_dots,
+    module_dots,
+)
+from registry.labels.text import LabelKind, LabelText, LotRow
+from registry.labels.typeset import (
+    STEPS,
+    Block,
+    Setting,
+    Text,
+    name_words,
+    row_width,
+    set_blocks,
+    words,
+)
+from registry.wording.labels import COUNT_COLUMNS, SEPARATOR, from_source
+
+Sizes = tuple[float, float]  # points, largest and smallest
+
+
+@dataclass(frozen=True, slots=True)
+class Design:
+    """One kind of label: what stands from top to bottom, and how large.
+
+    `edge` is the clear edge in mm, less on low labels. `symbol` is the largest share of the width
+    that the symbol with its quiet zone may take.
+    """
+
+    order: tuple[str, ...]
+    name: Sizes
+    code: Sizes
+    lines: Sizes
+    heading: Sizes = (14, 7)
+    edge: float = 1.6
+    symbol: float = 0.42
+
+
+DESIGNS = {
+    LabelKind.PLANT: Design(("name", "code", "lines"), name=(14, 5), code=(16, 6), lines=(9, 5)),
+    LabelKind.SALE: Design(
+        ("name", "heading", "code", "lines"), name=(17, 5), code=(9, 6), lines=(9, 5)
+    ),
+    LabelKind.BLANK: Design(("code", "lines"), name=(14, 5), code=(20, 7), lines=(9, 5)),
+    LabelKind.HOLD: Design(
+        ("heading", "code", "name", "lines"),
+        name=(11, 5),
+        code=(14, 6),
+        lines=(9, 5),
+        heading=(26, 9),
+    ),
+    LabelKind.BATCH: Design(
+        ("name", "code", "lines"), name=(14, 6), code=(18, 8), lines=(10, 6), symbol=0.3
+    ),
+}
+
+BURIED_SHARE = 0.4  # of a stake: its lower third to half is in the soil (common practice)
+POINT_SHARE = 0.14  # of a stake: the point itself
+REPEAT_SIZE = 8.0  # pt, the code once more at the far end of a stake or strip
+ROW_TO_WRITE = 6.0  # mm, the least that a pencil in a cold hand needs
+FEWEST_ROWS, MOST_ROWS = 2, 8
+TABLE_HEAD = 3.6  # mm, the words above the ruled room
+TABLE_TYPE = 7.0  # pt
+SMALL_TYPE = 0.6 * STEPS  # from this step a smaller symbol is tried, so that type can grow
+
+
+@dataclass(frozen=True, slots=True)
+class Spot:
+    """Where a symbol goes: corner and side in mm with its quiet zone, `dots` for each module."""
+
+    x: float
+    y: float
+    side: float
+    dots: int
+    symbol: Symbol
+
+
+@dataclass(frozen=True, slots=True)
+class Rule:
+    """A ruled line, in mm."""
+
+    x1: float
+    y1: float
+    x2: float
+    y2: float
+
+
+@dataclass(frozen=True, slots=True)
+class Layout:
+    """One label, laid out; `width` and `height` in mm as it is read.
+
+    `reduced` says that the symbol carries the code alone, `no_symbol` that none had room;
+    `left_out` are lines that had none.
+    """
+
+    width: float
+    height: float
+    turned: bool
+    texts: tuple[Text, ...]
+    spot: Spot | None = None
+    rules: tuple[Rule, ...] = ()
+    reduced: bool = False
+    no_symbol: bool = False
+    left_out: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class _Box:
+    x: float
+    y: float
+    width: float
+    height: float
+
+    @property
+    def bottom(self) -> float:
+        return self.y + self.height
+
+
+@dataclass(frozen=True, slots=True)
+class _Choice:
+    """A symbol to try; without one, `side` is 0."""
+
+    symbol: Symbol | None = None
+    dots: int = 0
+    side: float = 0.0
+    reduced: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class _Fit:
+    """Text that fits beside a symbol, at one step of the sizes."""
+
+    choice: _Choice
+    step: int
+    column: _Box
+    setting: Setting
+    left_out: tuple[str, ...]
+
+
+def lay_out(label: LabelText, stock: Stock, dpi: int, encoder: Encoder) -> Layout:
+    """Boxes for one label on one cell of `stock`.
+
+    Raises:
+        DoesNotFit: name or code have no room.
+        NotInFont: a character cannot be printed.
+        NoRoomForCounts: a batch card leaves no room to write in.
+        PayloadTooLong: no symbol holds the payload.
+    """
+    frame = _frame(stock)
+    design = DESIGNS[label.kind]
+    if label.kind is LabelKind.BATCH:
+        return _card(label, design, stock, frame, dpi, encoder)
+    edge = _edge(design, frame)
+    area, repeats = _printed_area(label, stock, frame, edge)
+    fit = _best_fit(label, design, stock, area, edge, _choices(label, design, area, dpi, encoder))
+    texts, rules = _room_to_write(label, design, fit)
+    return Layout(
+        width=frame.width,
+        height=frame.height,
+        turned=is_turned(stock),
+        texts=(*fit.setting.texts, *texts, *repeats),
+        spot=_spot(fit.choice, stock, area, (area.height - fit.choice.side) / 2),
+        rules=rules,
+        reduced=fit.choice.reduced,
+        no_symbol=label.payload is not None and fit.choice.symbol is None,
+        left_out=fit.left_out,
+    )
+
+
+def is_turned(stock: Stock) -> bool:
+    """Whether labels are read with the page on its side: stakes and strips that stand upright."""
+    return stock.label_height > stock.label_width and _is_long(stock)
+
+
+def _is_long(stock: Stock) -> bool:
+    return stock.kind in (Kind.STAKE, Kind.STRIP)
+
+
+def _frame(stock: Stock) -> _Box:
+    if is_turned(stock):
+        return _Box(0, 0, stock.label_height, stock.label_width)
+    return _Box(0, 0, stock.label_width, stock.label_height)
+
+
+def _edge(design: Design, frame: _Box) -> float:
+    return min(design.edge, 0.06 * frame.height)
+
+
+def _printed_area(
+    label: LabelText, stock: Stock, frame: _Box, edge: float
+) -> tuple[_Box, tuple[Text, ...]]:
+    """The part above the soil, and the code once more at the far end of a stake or strip."""
+    length = row_width(words(label.code, label.code, Face.CODE)) * REPEAT_SIZE
+    if stock.kind is Kind.STAKE and stock.buried is not Buried.NONE:
+        area = _Box(0, 0, frame.width * (1 - BURIED_SHARE), frame.height)
+        x = frame.width * (1 - POINT_SHARE) - length
+    elif stock.kind is Kind.STRIP and frame.width > 5 * length:
+        area = _Box(0, 0, frame.width - length - 4 * edge, frame.height)
+        x = frame.width - length - 2 * edge
+    else:
+        return frame, ()
+    if x < area.width:
+        return area, ()
+    baseline = frame.height / 2 + REPEAT_SIZE * MM_PER_POINT / 3
+    return area, (Text(x, baseline, REPEAT_SIZE, Face.CODE, label.code),)
+
+
+def _choices(
+    label: LabelText, design: Design, area: _Box, dpi: int, encoder: Encoder
+) -> Iterator[tuple[_Choice, ...]]:
+    """What to try in turn: the payload, then the code alone, each large and small; then nothing."""
+    room = min(area.height, design.symbol * area.width)
+    version = largest_version(room, dpi)
+    if label.payload is not None and version:
+        for text in dict.fromkeys((label.payload, label.code)):
+            symbol = encoder.encode(text, version)
+            if symbol is not None:
+                most = module_dots(symbol.version, room, dpi)
+                yield tuple(
+                    _Choice(
+                        symbol,
+                        dots,
+                        (symbol.side + 2 * QUIET) * dots * MM_PER_INCH / dpi,
+                        text != label.payload,
+                    )
+                    for dots in dict.fromkeys((most, least_dots(dpi)))
+                )
+    yield (_Choice(),)
+
+
+def _best_fit(
+    label: LabelText,
+    design: Design,
+    stock: Stock,
+    area: _Box,
+    edge: float,
+    choices: Iterator[tuple[_Choice, ...]],
+) -> _Fit:
+    """The first choice beside which all text fits; else the last symbol, with lines left out."""
+    *symbols, none = list(choices)
+    lines = len(_all_lines(label))
+    for sizes in symbols or [none]:
+        fits = []
+        for choice in sizes:
+            fit = _fit(label, design, stock, choice, area, edge, lines)
+            if fit is not None:
+                fits.append(fit)
+                if fit.step < SMALL_TYPE:
+                    break
+        if fits:
+            return min(fits, key=lambda fit: fit.step)
+    for sizes in (*symbols[-1:], none):
+        for keep in range(lines, -1, -1):
+            fit = _fit(label, design, stock, sizes[-1], area, edge, keep)
+            if fit is not None:
+                return fit
+    smallest = min(design.name[1], design.code[1])
+    raise DoesNotFit(label.code, _shown(label), stock.name, smallest)
+
+
+def _fit(
+    label: LabelText,
+    design: Design,
+    stock: Stock,
+    choice: _Choice,
+    area: _Box,
+    edge: float,
+    keep: int,
+) -> _Fit | None:
+    """Name, code and the first `keep` lines beside a symbol, as large as they fit."""
+    beside = max(choice.side, edge)
+    column = _Box(
+        area.x + (beside if _is_long(stock) else edge),
+        area.y + edge,
+        area.width - beside - edge,
+        area.height - 2 * edge,
+    )
+    height = column.height - (ROW_TO_WRITE if label.write_on else 0)
+    blocks = _blocks(label, design, keep)
+
+    def fits(step: int) -> bool:
+        setting = set_blocks(blocks, step, 0, 0, column.width)
+        return setting.fits and setting.bottom <= height + 1e-6
+
+    step = bisect_left(range(STEPS + 1), True, key=fits)
+    if step > STEPS:
+        return None
+    bottom = set_blocks(blocks, step, 0, 0, column.width).bottom
+    top = column.y if label.write_on else column.y + (column.height - bottom) / 2
+    setting = set_blocks(blocks, step, column.x, top, column.width)
+    return _Fit(choice, step, column, setting, _all_lines(label)[keep:])
+
+
+def _all_lines(label: LabelText) -> tuple[str, ...]:
+    first = (from_source(label.source_code),) if label.source_code else ()
+    return (*first, *label.lines)
+
+
+def _blocks(label: LabelText, design: Design, keep: int) -> list[Block]:
+    """The label's text from top to bottom, with the first `keep` of its lines."""
+    lines = [
+        text if last else f"{text}{SEPARATOR}"
+        for text, last in _marking_last(_all_lines(label)[:keep])
+    ]
+    parts = {
+        "name": ([name_words(label.code, label.runs)], design.name),
+        "code": ([words(label.code, label.code, Face.CODE)], design.code),
+        "heading": ([words(label.code, label.heading, Face.CODE)], design.heading),
+        "lines": ([words(label.code, line, Face.LINE) for line in lines], design.lines),
+    }
+    blocks = []
+    for role in design.order:
+        found, sizes = parts[role]
+        kept = tuple(part for part in found if part)
+        if kept:
+            blocks.append(Block(kept, *sizes))
+    return blocks
+
+
+def _marking_last(texts: Sequence[str]) -> Iterator[tuple[str, bool]]:
+    for index, text in enumerate(texts):
+        yield text, index == len(texts) - 1
+
+
+def _spot(choice: _Choice, stock: Stock, area: _Box, y: float) -> Spot | None:
+    """The symbol: at the end read first on stakes and strips, else at the right."""
+    if choice.symbol is None:
+        return None
+    x = area.x if _is_long(stock) else area.x + area.width - choice.side
+    return Spot(x, y, choice.side, choice.dots, choice.symbol)
+
+
+def _room_to_write(
+    label: LabelText, design: Design, fit: _Fit
+) -> tuple[tuple[Text, ...], tuple[Rule, ...]]:
+    """Ruled lines on a blank tag, each behind its word, as many as the height allows."""
+    column, top = fit.column, fit.setting.bottom
+    count = min(len(label.write_on), int((column.bottom - top) / ROW_TO_WRITE + 1e-6))
+    texts, rules = [], []
+    for index, word in enumerate(label.write_on[:count], start=1):
+        y = top + index * (column.bottom - top) / count - 0.8
+        width = row_width(words(label.code, word, Face.LINE)) * TABLE_TYPE
+        texts.append(Text(column.x, y, TABLE_TYPE, Face.LINE, word))
+        rules.append(Rule(column.x + width + 1, y, column.x + column.width, y))
+    return tuple(texts), tuple(rules)
+
+
+def _card(
+    label: LabelText, design: Design, stock: Stock, frame: _Box, dpi: int, encoder: Encoder
+) -> Layout:
+    """A batch card: what and when on top, a row for each lot, ruled room to write below."""
+    edge = _edge(design, frame)
+    width = frame.width - 2 * edge
+    blocks = _blocks(label, design, len(_all_lines(label)))
+    lots = [_lot_block(label.code, row, design) for row in label.lots]
+    table = TABLE_HEAD + FEWEST_ROWS * ROW_TO_WRITE
+    top = _Box(0, 0, frame.width, 0.5 * frame.height)
+    needed = frame.height
+    for sizes in _choices(label, design, top, dpi, encoder):
+        for choice in sizes:
+            beside = max(choice.side, edge)
+            for step in range(STEPS + 1):
+                head = set_blocks(blocks, step, edge, edge, frame.width - beside - edge)
+                y = max(head.bottom, choice.side) + edge / 2
+                body = set_blocks(lots, step, edge, y, width)
+                needed = body.bottom + table + edge
+                if head.fits and body.fits and needed <= frame.height:
+                    room = _Box(edge, body.bottom, width, frame.height - edge - body.bottom)
+                    texts, rules = _count_table(label.code, room)
+                    return Layout(
+                        width=frame.width,
+                        height=frame.height,
+                        turned=is_turned(stock),
+                        texts=(*head.texts, *body.texts, *texts),
+                        spot=_spot(choice, stock, frame, 0.0),
+                        rules=rules,
+                        reduced=choice.reduced,
+                        no_symbol=label.payload is not None and choice.symbol is None,
+                    )
+    raise NoRoomForCounts(label.code, stock.name, needed, frame.height)
+
+
+def _lot_block(code: str, row: LotRow, design: Design) -> Block:
+    """One lot in a row or two: letter, count, what, from where, and how it was treated."""
+    bold = " ".join(part for part in (row.letter, row.count) if part)
+    texts = [from_source(row.source) if row.source else "", *row.details]
+    shown = [text for text in texts if text]
+    parts = [
+        words(code, bold, Face.CODE),
+        name_words(code, row.runs),
+        *(
+            words(code, text if last else f"{text}{SEPARATOR}", Face.LINE)
+            for text, last in _marking_last(shown)
+        ),
+    ]
+    return Block(tuple(part for part in parts if part), *design.lines)
+
+
+def _count_table(code: str, room: _Box) -> tuple[tuple[Text, ...], tuple[Rule, ...]]:
+    """Ruled columns to write counts in by hand, with the words of a look above them."""
+    space = room.height - TABLE_HEAD
+    count = min(MOST_ROWS, int(space / ROW_TO_WRITE + 1e-6))
+    height = space / count
+    top = room.y + TABLE_HEAD
+    step = room.width / len(COUNT_COLUMNS)
+    rules = [
+        Rule(room.x, top + row * height, room.x + room.width, top + row * height)
+        for row in range(count + 1)
+    ]
+    rules += [
+        Rule(room.x + column * step, top, room.x + column * step, room.bottom)
+        for column in range(len(COUNT_COLUMNS) + 1)
+    ]
+    texts = [
+        Text(room.x + column * step + 0.6, top - 0.9, TABLE_TYPE, Face.LINE, word)
+        for column, word in enumerate(COUNT_COLUMNS)
+    ]
+    return tuple(texts), tuple(rules)
+
+
+def _shown(label: LabelText) -> str:
+    return "".join(run.text for run in label.runs) or label.code

@@ -1,0 +1,207 @@
+"""The words on labels, and what a person reads when one cannot be drawn."""
+
+from __future__ import annotations
+
+import unicodedata
+
+from registry.errors import (
+    BadMeasure,
+    BadResolution,
+    BadSite,
+    BadStockName,
+    DoesNotFit,
+    LabelsOverlap,
+    NoLabels,
+    NoRoomForCounts,
+    NoSymbolInPicture,
+    NotAPicture,
+    NotInFont,
+    PayloadTooLong,
+    PhotosNotInstalled,
+    StartBeyondSheet,
+    StockTooBig,
+    UnknownStock,
+)
+from registry.wording.problems import problem
+
+SEPARATOR = " ·"  # behind a line that another follows in the same row
+NAME_NOT_KNOWN = "name not known"
+WITH_LEAVE = "with the owner’s leave"
+HOLD = "HOLD"
+WRITE_ON = ("name", "from", "date")  # before the ruled lines of a blank tag
+COUNT_COLUMNS = ("date", "alive", "rooted", "died")  # over the ruled room of a batch card
+
+
+def from_source(code: str) -> str:
+    """Which plant the material came from."""
+    return f"from {code}"
+
+
+def taken(date: str) -> str:
+    """When the material was cut."""
+    return f"taken {date}"
+
+
+def stuck(date: str) -> str:
+    """When the cuttings were set."""
+    return f"stuck {date}"
+
+
+def potted(date: str) -> str:
+    """When the plant got its own pot."""
+    return f"potted {date}"
+
+
+def look_again(date: str) -> str:
+    """When to look next."""
+    return f"look again {date}"
+
+
+def in_batch(code: str) -> str:
+    """Which batch a plant was raised in."""
+    return f"batch {code}"
+
+
+def symbol_reduced(count: int, stock: str) -> str:
+    """What to say when symbols carry less than was asked."""
+    labels = "1 label" if count == 1 else f"{count} labels"
+    return f"{labels}: the symbol carries the code alone, {stock} is too small for more."
+
+
+def symbol_missing(count: int, stock: str) -> str:
+    """What to say when labels have no symbol."""
+    labels = "1 label has" if count == 1 else f"{count} labels have"
+    return f"{labels} no symbol: {stock} is too small for one that prints sharply."
+
+
+def lines_left_out(code: str, lines: tuple[str, ...]) -> str:
+    """What to say when a label had no room for all of its lines."""
+    return f"{code}: no room for {', '.join(f'“{line}”' for line in lines)}."
+
+
+@problem.register
+def _(error: BadSite) -> str:
+    return (
+        f"“{error.site}” cannot be the site's address. Give it as http://… or https://… "
+        "without a question mark, a # or a user's name, such as https://plants.example.org."
+    )
+
+
+@problem.register
+def _(error: UnknownStock) -> str:
+    near = f" Did you mean {' or '.join(error.near)}?" if error.near else ""
+    return (
+        f"There is no label stock called “{error.name}”.{near} "
+        "All of them are listed by `ortet label stocks`."
+    )
+
+
+@problem.register
+def _(error: BadStockName) -> str:
+    if error.taken:
+        return f"“{error.name}” is the name of a stock that comes with the program. Choose another."
+    return (
+        f"“{error.name}” cannot be the name of a stock. "
+        "Use up to 40 small letters, digits, hyphens and full stops, such as bench-50x30."
+    )
+
+
+@problem.register
+def _(error: BadMeasure) -> str:
+    return f"The {error.what} of {error.value:g} is not between {error.low:g} and {error.high:g}." + (
+        " A nudge goes in steps of 0.1 mm." if error.what.startswith("nudge") else ""
+    )
+
+
+@problem.register
+def _(error: StockTooBig) -> str:
+    return (
+        f"The labels of {error.name} need {error.needed:.1f} mm {error.direction}, but the page has "
+        f"{error.page:.1f} mm. Make them smaller, fewer, or start nearer to the edge."
+    )
+
+
+@problem.register
+def _(error: LabelsOverlap) -> str:
+    return (
+        f"The labels of {error.name} would lie on each other: a step of {error.step:.1f} mm "
+        f"{error.direction} for labels of {error.label:.1f} mm. The step is label plus gap."
+    )
+
+
+@problem.register
+def _(error: StartBeyondSheet) -> str:
+    return (
+        f"There is no label {error.start} on {error.stock}: the sheet has {error.cells}. "
+        "Count along the rows from the top left label, which is 1."
+    )
+
+
+@problem.register
+def _(error: BadResolution) -> str:
+    return (
+        f"{error.dpi} dots per inch is not between {error.low} and {error.high}. "
+        "Most office printers have 300 or 600, thermal printers 203 or 300."
+    )
+
+
+@problem.register
+def _(_error: NoLabels) -> str:
+    return "There is nothing to print."
+
+
+@problem.register
+def _(error: DoesNotFit) -> str:
+    return (
+        f"“{error.text}” ({error.code}) has no room on {error.stock}, even in type of "
+        f"{error.smallest:g} points. Choose larger labels; `ortet label stocks` lists them."
+    )
+
+
+@problem.register
+def _(error: NoRoomForCounts) -> str:
+    return (
+        f"The card of {error.code} needs {error.needed:.0f} mm of height to leave room for counts; "
+        f"{error.stock} has {error.height:.0f} mm. Choose a larger stock, such as plain-a4-95x67."
+    )
+
+
+@problem.register
+def _(error: NotInFont) -> str:
+    name = unicodedata.name(error.character, "a character without a name").lower()
+    return (
+        f"“{error.text}” ({error.code}) holds “{error.character}” ({name}), which labels cannot "
+        "print. Give the plant a name in Latin, Greek or Cyrillic letters; the words as received "
+        "stay as they are."
+    )
+
+
+@problem.register
+def _(error: PayloadTooLong) -> str:
+    return (
+        f"The text for the symbol of {error.code} has {error.length} bytes, more than any symbol "
+        "holds. Print with the code or the address alone."
+    )
+
+
+@problem.register
+def _(_error: PhotosNotInstalled) -> str:
+    return (
+        "Reading labels from pictures needs an optional part. Install it with "
+        "`pip install 'ortet[photos]'`, or type the code."
+    )
+
+
+@problem.register
+def _(error: NotAPicture) -> str:
+    return (
+        f"{error.path} cannot be read as a picture. Take it again as JPEG or PNG, or type the code."
+    )
+
+
+@problem.register
+def _(error: NoSymbolInPicture) -> str:
+    return (
+        f"No label's symbol was found in {error.path}. Go nearer, hold still and avoid glare, "
+        "or type the code that stands beside the symbol."
+    )
