@@ -33,6 +33,7 @@ from registry.labels.typeset import (
     Text,
     name_words,
     row_width,
+    separator,
     set_blocks,
     words,
 )
@@ -320,10 +321,7 @@ def _all_lines(label: LabelText) -> tuple[str, ...]:
 
 def _blocks(label: LabelText, design: Design, keep: int) -> list[Block]:
     """The label's text from top to bottom, with the first `keep` of its lines."""
-    lines = [
-        text if last else f"{text}{SEPARATOR}"
-        for text, last in _marking_last(_all_lines(label)[:keep])
-    ]
+    lines = _all_lines(label)[:keep]
     parts = {
         "name": ([name_words(label.code, label.runs)], design.name),
         "code": ([words(label.code, label.code, Face.CODE)], design.code),
@@ -335,13 +333,8 @@ def _blocks(label: LabelText, design: Design, keep: int) -> list[Block]:
         found, sizes = parts[role]
         kept = tuple(part for part in found if part)
         if kept:
-            blocks.append(Block(kept, *sizes))
+            blocks.append(Block(kept, *sizes, separator=separator(SEPARATOR)))
     return blocks
-
-
-def _marking_last(texts: Sequence[str]) -> Iterator[tuple[str, bool]]:
-    for index, text in enumerate(texts):
-        yield text, index == len(texts) - 1
 
 
 def _spot(choice: _Choice, stock: Stock, area: _Box, y: float) -> Spot | None:
@@ -405,17 +398,13 @@ def _card(
 def _lot_block(code: str, row: LotRow, design: Design) -> Block:
     """One lot in a row or two: letter, count, what, from where, and how it was treated."""
     bold = " ".join(part for part in (row.letter, row.count) if part)
-    texts = [from_source(row.source) if row.source else "", *row.details]
-    shown = [text for text in texts if text]
+    lines = (from_source(row.source) if row.source else "", *row.details)
     parts = [
         words(code, bold, Face.CODE),
         name_words(code, row.runs),
-        *(
-            words(code, text if last else f"{text}{SEPARATOR}", Face.LINE)
-            for text, last in _marking_last(shown)
-        ),
+        *(words(code, line, Face.LINE) for line in lines),
     ]
-    return Block(tuple(part for part in parts if part), *design.lines)
+    return Block(tuple(part for part in parts if part), *design.lines, separator(SEPARATOR))
 
 
 def _count_table(code: str, room: _Box) -> tuple[tuple[Text, ...], tuple[Rule, ...]]:

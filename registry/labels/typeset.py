@@ -56,12 +56,13 @@ class Block:
     """Parts set one after another in rows, at sizes from `largest` to `smallest` points.
 
     A part that does not fit behind the one before starts a new row; only a part wider than the
-    whole column is wrapped between its words.
+    whole column is wrapped between its words. `separator` stands between two parts in one row.
     """
 
     parts: tuple[tuple[Word, ...], ...]
     largest: float
     smallest: float
+    separator: Word | None = None
 
     def size(self, step: int) -> float:
         """The size at a step from 0, the largest, to STEPS, the smallest."""
@@ -95,6 +96,13 @@ def name_words(code: str, runs: Iterable[Run]) -> tuple[Word, ...]:
     return _joined(code, [_styled(run) for run in runs])
 
 
+def separator(mark: str) -> Word:
+    """A mark that stands between two parts of one row, with a space before it."""
+    text = f" {mark}"
+    wide, space = fonts.width(text, Face.LINE), fonts.width(" ", Face.LINE)
+    return Word((Piece(text, Face.LINE, 1.0, wide),), wide, space)
+
+
 def set_blocks(blocks: Sequence[Block], step: int, x: float, y: float, width: float) -> Setting:
     """The blocks at one step of their sizes, from `y` downward in a column of `width` mm."""
     texts: list[Text] = []
@@ -125,16 +133,26 @@ def _styled(run: Run) -> tuple[str, Face, float]:
 
 
 def _joined(code: str, styled: Iterable[tuple[str, Face, float]]) -> tuple[Word, ...]:
-    """Words across pieces of different type: `×` and what follows it without a space are one."""
+    """Words across pieces of different type: `×` and what follows it without a space are one.
+
+    So are a genus shortened to its initial and its epithet.
+    """
     found: list[list[Piece]] = [[]]
     for text, face, scale in styled:
         normal = unicodedata.normalize("NFC", text)
         for index, part in enumerate(normal.split(" ")):
-            if index:
+            if index and _is_initial(found[-1]):
+                found[-1].append(_piece(code, normal, " ", face, scale))
+            elif index:
                 found.append([])
             if part:
                 found[-1].append(_piece(code, normal, part, face, scale))
     return tuple(_word(pieces) for pieces in found if pieces)
+
+
+def _is_initial(pieces: Sequence[Piece]) -> bool:
+    text = "".join(piece.text for piece in pieces)
+    return len(text) == 2 and text[0].isupper() and text[1] == "."
 
 
 def _piece(code: str, whole: str, part: str, face: Face, scale: float) -> Piece:
@@ -154,8 +172,9 @@ def _rows(block: Block, width: float) -> Iterator[list[Word]]:
     """Rows no wider than `width` mm at one point, save where a single word is wider."""
     row: list[Word] = []
     for part in block.parts:
-        if row and row_width([*row, *part]) <= width:
-            row = [*row, *part]
+        joined = [*_followed(row, block.separator), *part]
+        if row and row_width(joined) <= width:
+            row = joined
             continue
         if row:
             yield row
@@ -167,6 +186,15 @@ def _rows(block: Block, width: float) -> Iterator[list[Word]]:
             row = [*row, word]
     if row:
         yield row
+
+
+def _followed(row: list[Word], separator: Word | None) -> list[Word]:
+    """The row with the separator behind its last word."""
+    if not row or separator is None:
+        return row
+    last = row[-1]
+    pieces = (*last.pieces, *separator.pieces)
+    return [*row[:-1], Word(pieces, last.width + separator.width, separator.space)]
 
 
 def _row_texts(row: Sequence[Word], x: float, baseline: float, size: float) -> Iterator[Text]:

@@ -24,7 +24,7 @@ from registry.errors import (
 )
 from registry.wording.problems import problem
 
-SEPARATOR = " ·"  # behind a line that another follows in the same row
+SEPARATOR = "·"  # between two lines in the same row
 NAME_NOT_KNOWN = "name not known"
 WITH_LEAVE = "with the owner’s leave"
 HOLD = "HOLD"
