@@ -1,0 +1,28 @@
+#!/bin/sh
+# Everything that must hold before a change lands: style, types, contracts, tests.
+# Makes its own virtual environment in .dev/, so it needs Python 3.11 or newer and nothing else.
+set -eu
+cd "$(dirname "$0")/.."
+
+python=${PYTHON:-python3}
+"$python" -c 'import sys; sys.exit(sys.version_info < (3, 11))' || {
+    echo "Python 3.11 or newer is needed; name it with PYTHON=/path/to/python3.12" >&2
+    exit 2
+}
+
+venv=.dev/venv
+if [ ! -x "$venv/bin/python" ]; then
+    "$python" -m venv "$venv"
+fi
+"$venv/bin/python" -m pip install --quiet --disable-pip-version-check \
+    --constraint tests/constraints.txt --editable '.[dev,photos]'
+
+echo "== style"
+"$venv/bin/ruff" check .
+"$venv/bin/ruff" format --check .
+echo "== types"
+"$venv/bin/mypy"
+echo "== contracts between the rooms"
+"$venv/bin/lint-imports"
+echo "== tests"
+"$venv/bin/python" -m pytest -q -n auto "$@"
