@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from datetime import date
 from typing import Any
 from uuid import UUID
 
@@ -51,18 +50,17 @@ class Fact:
     void_seq: Mapped[int | None] = mapped_column(default=None)
 
 
-LIVE = text("void_seq IS NULL")
+def live_index(name: str, *columns: str, unique: bool = False, where: str = "") -> Index:
+    """An index over the facts that stand (were not taken back), and where `where` holds."""
+    live = text("void_seq IS NULL" + (f" AND {where}" if where else ""))
+    return Index(name, *columns, unique=unique, sqlite_where=live, postgresql_where=live)
 
 
-def live_index(name: str, *columns: str, unique: bool = False) -> Index:
-    """An index over the facts that stand (were not taken back)."""
-    return Index(name, *columns, unique=unique, sqlite_where=LIVE, postgresql_where=LIVE)
-
-
-def dated(name: str) -> Composite[FuzzyDate]:
+def dated(name: str) -> Composite[FuzzyDate | None]:
     """A date as said, in four columns: EDTF text, first and last possible day, the words typed.
 
     A bound that is open is NULL; the words are NULL where they say the same as the EDTF text.
+    Where nothing was said all four are NULL and the attribute is None.
     """
     return composite(
         FuzzyDate,
@@ -70,7 +68,5 @@ def dated(name: str) -> Composite[FuzzyDate]:
         mapped_column(f"{name}_first", Date, nullable=True),
         mapped_column(f"{name}_last", Date, nullable=True),
         mapped_column(f"{name}_said", String, nullable=True),
+        return_none_on=lambda edtf, *rest: edtf is None,
     )
-
-
-Day = date

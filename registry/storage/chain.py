@@ -45,9 +45,9 @@ def sealed_hash(salt: bytes, value: Any) -> str:
     return digest(salt + canonical(value).encode())
 
 
-def pack(rows: Iterable[Row]) -> bytes:
-    """Rows as one compressed part: a line of canonical JSON each."""
-    return zlib.compress("\n".join(canonical(row) for row in rows).encode(), 6)
+def pack(lines: Iterable[str]) -> bytes:
+    """Rows, each as a line of canonical JSON, as one compressed part."""
+    return zlib.compress("\n".join(lines).encode(), 6)
 
 
 def unpack(body: bytes) -> Iterator[Row]:

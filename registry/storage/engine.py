@@ -7,6 +7,7 @@ SQLite settings after the SQLAlchemy documentation of its pysqlite dialect ("Ser
 from __future__ import annotations
 
 import os
+import re
 import sqlite3
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -19,6 +20,7 @@ from sqlalchemy.exc import DBAPIError
 from sqlalchemy.pool import NullPool
 
 from registry.errors import (
+    FileUnreadable,
     NotARegistry,
     RegistryDamaged,
     RegistryFromNewerProgram,
@@ -29,25 +31,44 @@ from registry.errors import (
     RegistryUnsupported,
     StorageFull,
 )
+from registry.storage.chain import canonical
 from registry.storage.revision import HEAD, KNOWN
 
 LOCK_WAIT_MS = 5000
 """How long a writer waits for another before it says so."""
 
 MAGIC = b"SQLite format 3\x00"
+"""How such a file begins (SQLite, Database File Format, section 1.3.1)."""
+
 WRITING = "writing"
 """The execution option under which a transaction takes the write lock at once."""
 
 DOOR = "recorder_door"
 """The key in a connection's info that is true while rows may be written."""
 
+_URL = re.compile(r"[a-z][a-z0-9+.]+:/", re.IGNORECASE)
+
+_WRITES = re.compile(
+    r"""
+    \s*(--[^\n]*\n\s*|/\*.*?\*/\s*)*           # comments may come first
+    ( (INSERT|UPDATE|DELETE|REPLACE|CREATE|DROP|ALTER)\b
+    | WITH\b.*\b(INSERT\s+INTO|REPLACE\s+INTO|DELETE\s+FROM|UPDATE\s+\S+\s+SET)\b )
+    """,
+    re.IGNORECASE | re.DOTALL | re.VERBOSE,
+)
+
 
 @dataclass(frozen=True, slots=True)
 class Opened:
-    """An opened registry: where it is and whether it can be written."""
+    """An opened registry: where it is, the revision of its tables, whether it can be written.
+
+    `immutable` says that it is read without looking out for writers, since SQLite could not make
+    its side files beside it.
+    """
 
     path: Path
     engine: Engine
+    revision: str
     writable: bool
     immutable: bool
 
@@ -62,74 +83,98 @@ def make_engine(path: Path, *, mode: str = "rw", immutable: bool = False) -> Eng
             location, uri=True, isolation_level=None, timeout=LOCK_WAIT_MS / 1000
         )
 
-    engine = create_engine("sqlite://", creator=connect, poolclass=NullPool)
-
-    @event.listens_for(engine, "connect")
-    def settings(connection: Any, record: Any) -> None:
-        cursor = connection.cursor()
-        if mode != "ro":
-            cursor.execute("PRAGMA journal_mode = WAL")
-        cursor.execute("PRAGMA foreign_keys = ON")
-        cursor.execute("PRAGMA synchronous = FULL")
-        cursor.close()
-
-    @event.listens_for(engine, "begin")
-    def begin(connection: Connection) -> None:
-        writing = connection.get_execution_options().get(WRITING)
-        connection.exec_driver_sql("BEGIN IMMEDIATE" if writing else "BEGIN")
-
-    @event.listens_for(engine, "before_cursor_execute")
-    def guard(connection: Connection, cursor: Any, statement: str, *rest: Any) -> None:
-        verb = statement.lstrip()[:7].upper()
-        if verb.startswith(("INSERT", "UPDATE", "DELETE", "REPLACE")) and not (
-            connection.info.get(DOOR)
-        ):
-            raise RuntimeError(f"a write past the recorder: {statement[:60]}")
-
+    # The chain and the tables hold the same text for a JSON value, so that they can be compared.
+    engine = create_engine(
+        "sqlite://", creator=connect, poolclass=NullPool, json_serializer=canonical
+    )
+    event.listen(engine, "connect", _settings if mode == "ro" else _settings_of_a_writer)
+    event.listen(engine, "begin", _begin)
+    event.listen(engine, "before_cursor_execute", _guard)
     return engine
 
 
-def open_registry(path: Path) -> Opened:
+def _settings(connection: Any, record: Any) -> None:
+    connection.execute("PRAGMA foreign_keys = ON")
+
+
+def _settings_of_a_writer(connection: Any, record: Any) -> None:
+    connection.execute("PRAGMA journal_mode = WAL")
+    connection.execute("PRAGMA synchronous = FULL")
+    _settings(connection, record)
+
+
+def _begin(connection: Connection) -> None:
+    if connection.get_execution_options().get(WRITING):
+        connection.exec_driver_sql("BEGIN IMMEDIATE")
+        # The unit of work orders rows by relationships, of which there are none; so a row may come
+        # a moment before its parent. SQLite looks at the commit, and forgets the setting then.
+        connection.exec_driver_sql("PRAGMA defer_foreign_keys = ON")
+    else:
+        connection.exec_driver_sql("BEGIN")
+
+
+def _guard(connection: Connection, cursor: Any, statement: str, *rest: Any) -> None:
+    """Refuse a write that the chain would not hold: a slip in this program, not an attack."""
+    if not connection.info.get(DOOR) and _WRITES.match(statement):
+        raise RuntimeError(f"a write past the recorder: {statement[:60]}")
+
+
+@contextmanager
+def door(connection: Connection) -> Iterator[Connection]:
+    """Let rows be written over `connection`, for the recorder and for migrations."""
+    before = connection.info.get(DOOR, False)
+    connection.info[DOOR] = True
+    try:
+        yield connection
+    finally:
+        connection.info[DOOR] = before
+
+
+def open_registry(path: Path, *, any_revision: bool = False) -> Opened:
     """Open the registry at `path` after checking that it is one that this program can read.
+
+    Args:
+        path: the file.
+        any_revision: open one of an older revision as well, to copy or migrate it.
 
     Raises:
         RegistryMissing: there is nothing at `path`.
         NotARegistry: there is something else.
-        RegistryFromNewerProgram, RegistryNeedsMigrate: its tables are of another revision.
+        RegistryFromNewerProgram: its tables are of a revision that this program does not know.
+        RegistryNeedsMigrate: its tables are of an older revision.
         RegistryUnsupported: `path` is a URL of a kind of database that is not served.
     """
-    if "://" in str(path) or ":/" in str(path):
+    if _URL.match(str(path)):
         raise RegistryUnsupported(str(path))
-    if not path.exists():
-        raise RegistryMissing(path)
     _check_magic(path)
     writable = _writable(path)
     immutable = not writable and not Path(f"{path}-wal").exists()
     engine = make_engine(path, mode="rw" if writable else "ro", immutable=immutable)
     revision = _revision(engine, path)
-    if revision != HEAD:
-        engine.dispose()
-        if revision in KNOWN:
-            raise RegistryNeedsMigrate(path, revision, HEAD)
+    if revision not in KNOWN:
         raise RegistryFromNewerProgram(path, revision, HEAD)
-    return Opened(path, engine, writable, immutable)
+    if revision != HEAD and not any_revision:
+        raise RegistryNeedsMigrate(path, revision, HEAD)
+    return Opened(path, engine, revision, writable, immutable)
 
 
 def _check_magic(path: Path) -> None:
-    if path.is_dir():
-        raise NotARegistry(path)
     try:
         with path.open("rb") as file:
             start = file.read(len(MAGIC))
-    except OSError as error:
+    except (FileNotFoundError, NotADirectoryError) as error:
+        raise RegistryMissing(path) from error
+    except IsADirectoryError as error:
         raise NotARegistry(path) from error
+    except OSError as error:
+        raise FileUnreadable(path, error.strerror or str(error)) from error
     if start != MAGIC:
         raise NotARegistry(path)
 
 
 def _writable(path: Path) -> bool:
     # SQLite writes beside the file as well (the -wal file), so the folder counts too.
-    return os.access(path, os.W_OK) and os.access(path.parent, os.W_OK)
+    return os.access(path, os.W_OK) and os.access(path.absolute().parent, os.W_OK)
 
 
 def _revision(engine: Engine, path: Path) -> str:
@@ -148,13 +193,26 @@ def translated(path: Path) -> Iterator[None]:
     try:
         yield
     except (DBAPIError, sqlite3.Error) as error:
-        said = str(error).lower()
-        if "is locked" in said or "is busy" in said:
-            raise RegistryLocked(path) from error
-        if "readonly" in said or "read-only" in said:
-            raise RegistryReadOnly(path) from error
-        if "disk is full" in said or "disk i/o error" in said:
-            raise StorageFull(path) from error
-        if "malformed" in said or "not a database" in said:
-            raise RegistryDamaged(path, said.split("\n")[0]) from error
-        raise
+        found = _problem(path, error.orig if isinstance(error, DBAPIError) else error)
+        if found is None:
+            raise
+        raise found from error
+
+
+def _problem(path: Path, error: BaseException | None) -> Exception | None:
+    # The primary result code is the low byte (SQLite, Result and Error Codes, "Primary Result
+    # Codes versus Extended Result Codes").
+    code = getattr(error, "sqlite_errorcode", 0) & 0xFF
+    match code:
+        case sqlite3.SQLITE_BUSY | sqlite3.SQLITE_LOCKED:
+            return RegistryLocked(path)
+        case sqlite3.SQLITE_READONLY:
+            return RegistryReadOnly(path)
+        case sqlite3.SQLITE_FULL | sqlite3.SQLITE_IOERR:
+            return StorageFull(path)
+        case sqlite3.SQLITE_CORRUPT | sqlite3.SQLITE_NOTADB:
+            return RegistryDamaged(path, str(error))
+        case sqlite3.SQLITE_CANTOPEN:
+            return RegistryMissing(path)
+        case _:
+            return None

@@ -1,10 +1,11 @@
 """Making the tables and bringing them up to date, with Alembic run in code.
 
-Alembic is imported here only: it is slow to load and seldom needed.
+Alembic is slow to load and seldom needed: nothing that every command loads may import this module.
 """
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from importlib.resources import files
 from pathlib import Path
 
@@ -12,8 +13,12 @@ from alembic import command
 from alembic.config import Config
 from sqlalchemy import Connection, Engine
 
-from registry.storage.engine import DOOR, WRITING, make_engine
+from registry.errors import RegistryExists
+from registry.storage.engine import WRITING, door, make_engine, translated
+from registry.storage.files import beside, settle
 from registry.storage.revision import HEAD
+
+_Command = Callable[[Config, str], None]
 
 
 def migrations_folder() -> Path:
@@ -39,29 +44,47 @@ def configuration(connection: Connection | None = None) -> Config:
 
 
 def upgrade(engine: Engine, revision: str = "head") -> None:
-    """Bring the tables to `revision`, all in one transaction.
+    """Bring the tables up to `revision`, all in one transaction."""
+    _migrate(engine, revision, command.upgrade)
 
-    Foreign keys are off meanwhile, since a table rebuilt in place would take its children with it
-    (Alembic's documentation of batch mode), and are checked before the end.
-    """
+
+def downgrade(engine: Engine, revision: str) -> None:
+    """Bring the tables down to `revision`, all in one transaction; `base` leaves none."""
+    _migrate(engine, revision, command.downgrade)
+
+
+def _migrate(engine: Engine, revision: str, run: _Command) -> None:
+    # Foreign keys are off meanwhile, since a table rebuilt in place would take its children with it
+    # (Alembic's documentation of batch mode), and are looked at before the end.
     with engine.execution_options(**{WRITING: True}).connect() as connection:
-        # The pragma is ignored inside a transaction, so it goes past SQLAlchemy's BEGIN.
         driver = connection.connection.driver_connection
-        if driver is not None:
-            driver.execute("PRAGMA foreign_keys = OFF")
-        connection.info[DOOR] = True
-        try:
-            with connection.begin():
-                command.upgrade(configuration(connection), revision)
-                broken = connection.exec_driver_sql("PRAGMA foreign_key_check").fetchall()
-                if broken:
-                    raise RuntimeError(f"rows without their parents after migrating: {broken[:3]}")
-        finally:
-            connection.info[DOOR] = False
+        assert driver is not None  # noqa: S101 - tells the type checker: it was just opened
+        # The pragma is ignored inside a transaction, so it goes past SQLAlchemy's BEGIN.
+        driver.execute("PRAGMA foreign_keys = OFF")
+        with connection.begin(), door(connection):
+            run(configuration(connection), revision)
+            broken = connection.exec_driver_sql("PRAGMA foreign_key_check").fetchall()
+            if broken:
+                raise RuntimeError(f"rows without their parents after migrating: {broken[:3]}")
 
 
 def create(path: Path) -> Engine:
-    """A new file at `path` with every table, empty; the caller has looked that nothing is there."""
-    engine = make_engine(path, mode="rwc")
-    upgrade(engine, HEAD)
-    return engine
+    """Make a registry at `path` with every table, empty, and give its engine.
+
+    It appears whole: an interrupted call leaves nothing at `path`.
+
+    Raises:
+        RegistryExists: something stands at `path`.
+        FileUnwritable: the folder is missing or cannot be written.
+        StorageFull: the disk is full.
+    """
+    if path.exists():
+        raise RegistryExists(path)
+    with beside(path) as fresh:
+        with translated(path):
+            upgrade(make_engine(fresh, mode="rwc"), HEAD)
+        try:
+            settle(fresh, path)
+        except FileExistsError as error:
+            raise RegistryExists(path) from error
+    return make_engine(path)

@@ -60,10 +60,10 @@ class Person(Fact, Base):
 
 
 class PersonDetail(Base):
-    """A person's details with a salt of their own, outside the chain, so that they can be blanked."""
+    """A person's details and their salt, outside the chain, so that they can be blanked."""
 
     __tablename__ = "person_detail"
-    __table_args__ = {"info": OUTSIDE}
+    __table_args__ = ({"info": OUTSIDE},)
 
     person_id: Mapped[int] = mapped_column(ForeignKey("person.id"), primary_key=True)
     salt: Mapped[bytes] = mapped_column(LargeBinary)
@@ -77,7 +77,7 @@ class Sealed(Base):
     """Free text marked personal, with a salt of its own, outside the chain."""
 
     __tablename__ = "sealed"
-    __table_args__ = {"info": OUTSIDE}
+    __table_args__ = ({"info": OUTSIDE},)
 
     id: Mapped[int] = mapped_column(primary_key=True)
     salt: Mapped[bytes] = mapped_column(LargeBinary)
@@ -89,7 +89,11 @@ class Place(Fact, Base):
     """A bench, a bed, a garden or a town; a hidden place is never printed."""
 
     __tablename__ = "place"
-    __table_args__ = (live_index("uq_place_key_parent", "key", "parent_id", unique=True),)
+    __table_args__ = (
+        live_index("uq_place_key_parent", "key", "parent_id", unique=True),
+        # SQL holds two empty parents for different, so outermost places need their own rule.
+        live_index("uq_place_key_outermost", "key", unique=True, where="parent_id IS NULL"),
+    )
 
     id: Mapped[int] = mapped_column(primary_key=True)
     name: Mapped[str]
@@ -350,7 +354,7 @@ class Determination(Fact, Base):
 
 
 class Ownership(Fact, Base):
-    """Whose a plant was, from when until when; no person is the grower, no row is 'not recorded'."""
+    """Whose a plant was, and when; no person is the grower, no row is 'not recorded'."""
 
     __tablename__ = "ownership"
 
@@ -663,7 +667,7 @@ class Blob(Base):
     sha256: Mapped[str] = mapped_column(primary_key=True)
     size: Mapped[int]
     type: Mapped[str]
-    bytes: Mapped[bytes | None] = mapped_column(LargeBinary, info=OUTSIDE, deferred=True)
+    content: Mapped[bytes | None] = mapped_column("bytes", info=OUTSIDE, deferred=True)
     blanked: Mapped[bool] = mapped_column(default=False)
 
 
@@ -707,7 +711,7 @@ class ChainEntry(Base):
     """One writing transaction: canonical header and its hash."""
 
     __tablename__ = "chain_entry"
-    __table_args__ = {"info": OUTSIDE}
+    __table_args__ = ({"info": OUTSIDE},)
 
     seq: Mapped[int] = mapped_column(primary_key=True, autoincrement=False)
     header: Mapped[str]
@@ -720,7 +724,7 @@ class ChainPart(Base):
     """Up to a thousand recorded rows of an entry, compressed."""
 
     __tablename__ = "chain_part"
-    __table_args__ = {"info": OUTSIDE}
+    __table_args__ = ({"info": OUTSIDE},)
 
     seq: Mapped[int] = mapped_column(primary_key=True, autoincrement=False)
     part: Mapped[int] = mapped_column(primary_key=True, autoincrement=False)

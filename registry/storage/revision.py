@@ -1,7 +1,7 @@
-"""The newest revision of the tables, known without loading Alembic (start-up is felt)."""
-
-HEAD = "0001"
-"""The revision this program reads and writes; a test holds it against `migrations/`."""
+"""The revisions of the tables, known without loading Alembic (start-up is felt)."""
 
 KNOWN = ("0001",)
-"""Every revision that ever landed, oldest first."""
+"""Every revision that ever landed, oldest first; a test holds them against `migrations/`."""
+
+HEAD = KNOWN[-1]
+"""The revision this program reads and writes."""

@@ -14,20 +14,21 @@ import hashlib
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field
-from datetime import date, datetime
+from datetime import UTC, date, datetime
 from functools import cache
 from pathlib import Path
-from typing import Any, NoReturn, TypeVar
+from typing import Any, NoReturn, TypeVar, cast
 from uuid import UUID
 
-from sqlalchemy import Connection, Engine, Table, event, insert, inspect, select, update
+from sqlalchemy import ColumnDefault, Engine, Table, event, insert, inspect, select, update
 from sqlalchemy.orm import InstanceState, Mapper, Session
-from sqlalchemy.orm.attributes import PASSIVE_NO_INITIALIZE
+from sqlalchemy.orm.base import PassiveFlag
 
 from registry.clock import local_day
+from registry.errors import RegistryDamaged
 from registry.ids import NewId
 from registry.storage import chain
-from registry.storage.engine import DOOR, WRITING, translated
+from registry.storage.engine import WRITING, door, translated
 from registry.storage.models import ChainEntry, ChainHead, ChainPart
 from registry.storage.revision import HEAD
 
@@ -35,7 +36,12 @@ T = TypeVar("T")
 
 
 class _RecordingSession(Session):
-    """A session without savepoints: a rolled-back one would leave the entry's rows behind."""
+    """A session whose flushes may write, and which has no savepoints."""
+
+    def flush(self, objects: Sequence[Any] | None = None) -> None:
+        """Send what was added or changed, past the guard."""
+        with door(self.connection()):
+            super().flush(objects)
 
     def begin_nested(self) -> NoReturn:
         """Refused: an entry is whole or not at all."""
@@ -52,6 +58,8 @@ class Recording:
         now: the moment of recording, aware, UTC.
         what: the grower's act, as a word (`stick`, `look` …).
         by_id: who records it; None is the grower.
+        last: the codes that `last` stands for afterwards; None leaves it as it was.
+        happened: the day of the act as EDTF text, where it has one.
     """
 
     session: Session
@@ -59,14 +67,12 @@ class Recording:
     now: datetime
     what: str
     by_id: int | None
-    previous: str
     make_id: NewId
     last: list[str] | None = None
     happened: str | None = None
-    _buffer: list[chain.Row] = field(default_factory=list)
+    _lines: list[str] = field(default_factory=list)
     _parts: int = 0
     _digest: Any = field(default_factory=hashlib.sha256)
-    _wrote: bool = False
 
     @property
     def today(self) -> date:
@@ -87,62 +93,64 @@ class Recording:
         self.session.flush()
 
     def bulk(self, table: Table, rows: Sequence[dict[str, Any]]) -> None:
-        """Insert many rows of one table at once; each needs every column's value, keys included."""
+        """Insert many rows of one table at once, by column name; keys must be given.
+
+        What a row leaves out gets the column's default, and `seq` this entry's number.
+
+        Raises:
+            ValueError: a column that needs a value has none.
+        """
         if not rows:
             return
-        self.session.flush()
+        self.flush()
+        complete = [_complete(table, {"seq": self.seq} | row) for row in rows]
+        with door(self.session.connection()) as connection:
+            connection.execute(insert(table), complete)
         columns = chain.chained_columns(table)
-        with self._door() as connection:
-            connection.execute(insert(table), list(rows))
-        for row in rows:
-            self._note(["+", table.name, [chain.plain(row.get(c.name)) for c in columns]])
+        if not columns:
+            return
+        for row in complete:
+            self._note(["+", table.name, [chain.plain(row[c.name]) for c in columns]])
+            self._write_parts(whole=True)
 
     def derived(self, *statements: Any) -> None:
         """Run statements that write derived tables, which the chain does not hold."""
-        self.session.flush()
-        with self._door() as connection:
+        self.flush()
+        with door(self.session.connection()) as connection:
             for statement in statements:
                 connection.execute(statement)
 
-    @contextmanager
-    def _door(self) -> Iterator[Connection]:
-        connection = self.session.connection()
-        connection.info[DOOR] = True
-        try:
-            yield connection
-        finally:
-            connection.info[DOOR] = False
-
     def _note(self, row: chain.Row) -> None:
-        self._buffer.append(row)
-        self._wrote = True
-        if len(self._buffer) >= chain.ROWS_PER_PART:
-            self._write_part()
+        # As text at once: a value changed in place later must not change what was recorded.
+        self._lines.append(chain.canonical(row))
 
-    def _write_part(self) -> None:
-        body = chain.pack(self._buffer)
-        self._buffer.clear()
-        self._parts += 1
-        self._digest.update(hashlib.sha256(body).digest())
-        with self._door() as connection:
-            connection.execute(
-                insert(ChainPart.__table__), {"seq": self.seq, "part": self._parts, "body": body}
-            )
+    def _write_parts(self, *, whole: bool) -> None:
+        """Send the noted rows as parts; `whole` keeps the last, unfilled part back."""
+        least = chain.ROWS_PER_PART if whole else 1
+        while len(self._lines) >= least:
+            body = chain.pack(self._lines[: chain.ROWS_PER_PART])
+            del self._lines[: chain.ROWS_PER_PART]
+            self._parts += 1
+            self._digest.update(hashlib.sha256(body).digest())
+            with door(self.session.connection()) as connection:
+                connection.execute(
+                    insert(ChainPart), {"seq": self.seq, "part": self._parts, "body": body}
+                )
 
-    def _seal(self) -> None:
-        self.session.flush()
-        if not self._wrote:
+    def _seal(self, previous: str) -> None:
+        """Append the entry and move the head to it; nothing was recorded, nothing is appended."""
+        self.flush()
+        self._write_parts(whole=False)
+        if not self._parts:
             return
-        if self._buffer:
-            self._write_part()
         header = chain.canonical(
             {
                 "seq": self.seq,
-                "previous": self.previous,
+                "previous": previous,
                 "what": self.what,
                 "by": self.by_id,
                 "happened": self.happened,
-                "recorded": self.now.isoformat(),
+                "recorded": self.now.astimezone(UTC).isoformat(),
                 "revision": HEAD,
                 "parts": self._parts,
                 "digest": self._digest.hexdigest(),
@@ -150,79 +158,92 @@ class Recording:
             }
         )
         hashed = chain.digest(header.encode())
-        with self._door() as connection:
+        with door(self.session.connection()) as connection:
             connection.execute(
-                insert(ChainEntry.__table__),
+                insert(ChainEntry),
                 {"seq": self.seq, "header": header, "hash": hashed, "by_id": self.by_id},
             )
-            connection.execute(
-                update(ChainHead.__table__).values(seq=self.seq, hash=hashed)
-            )
+            connection.execute(update(ChainHead).values(seq=self.seq, hash=hashed))
+
+
+def _complete(table: Table, row: dict[str, Any]) -> dict[str, Any]:
+    """`row` with a value for every column, and no other."""
+    complete = {}
+    for column in table.columns:
+        if column.name in row:
+            complete[column.name] = row[column.name]
+        elif isinstance(column.default, ColumnDefault) and column.default.is_scalar:
+            complete[column.name] = column.default.arg
+        elif column.nullable:
+            complete[column.name] = None
+        else:
+            raise ValueError(f"{table.name}.{column.name} needs a value")
+    if unknown := set(row) - set(complete) - {"seq"}:
+        raise ValueError(f"{table.name} has no {', '.join(sorted(unknown))}")
+    return complete
 
 
 @cache
 def _columns(mapper: Mapper[Any]) -> tuple[tuple[str, str], ...]:
     """(attribute, column) of every column that the chain holds, in table order."""
-    table = mapper.local_table
-    assert isinstance(table, Table)  # noqa: S101 - tells the type checker what mapping ensures
     return tuple(
         (mapper.get_property_by_column(column).key, column.name)
-        for column in chain.chained_columns(table)
+        for column in chain.chained_columns(cast("Table", mapper.local_table))
     )
+
+
+def _value(state: InstanceState[Any], attribute: str) -> Any:
+    if attribute in state.expired_attributes:  # the database worked it out, so we do not know it
+        raise RuntimeError(f"{state.class_.__name__}.{attribute} was set to an SQL expression")
+    return chain.plain(state.dict.get(attribute))
 
 
 def _added(state: InstanceState[Any]) -> chain.Row | None:
     columns = _columns(state.mapper)
     if not columns:
         return None
-    values = [chain.plain(state.dict.get(attribute)) for attribute, _ in columns]
-    return ["+", state.mapper.local_table.name, values]  # type: ignore[attr-defined]  # a Table
+    values = [_value(state, attribute) for attribute, _ in columns]
+    return ["+", _table_name(state), values]
 
 
 def _changed(state: InstanceState[Any]) -> chain.Row | None:
     changes = {
-        column: chain.plain(state.dict.get(attribute))
+        column: _value(state, attribute)
         for attribute, column in _columns(state.mapper)
-        if state.get_history(attribute, PASSIVE_NO_INITIALIZE).has_changes()
+        if state.get_history(attribute, PassiveFlag.PASSIVE_NO_INITIALIZE).has_changes()
     }
     if not changes:
         return None
     key = [chain.plain(part) for part in state.identity or ()]
-    return ["~", state.mapper.local_table.name, key, changes]  # type: ignore[attr-defined]  # a Table
+    return ["~", _table_name(state), key, changes]
+
+
+def _table_name(state: InstanceState[Any]) -> str:
+    return cast("Table", state.mapper.local_table).name
 
 
 def _listen(recording: Recording) -> None:
-    session = recording.session
+    """Have the session's flushes noted in the recording."""
 
-    def before(session: Session, context: Any, instances: Any) -> None:
+    def before_flush(session: Session, context: Any, instances: Any) -> None:
+        for row in session.deleted:
+            raise RuntimeError(f"nothing is deleted: {row!r}")
         for row in session.new:
             if hasattr(row, "seq") and row.seq is None:
                 row.seq = recording.seq
-        for row in session.deleted:
-            raise RuntimeError(f"nothing is deleted: {row!r}")
-        session.connection().info[DOOR] = True
 
-    def after(session: Session, context: Any) -> None:
-        new = sorted(
-            (inspect(row) for row in session.new), key=lambda state: state.insert_order or 0
-        )
-        for state in new:
-            if row := _added(state):
-                recording._buffer.append(row)
-                recording._wrote = True
-        for changed in session.dirty:
-            if row := _changed(inspect(changed)):
-                recording._buffer.append(row)
-                recording._wrote = True
+    def after_flush(session: Session, context: Any) -> None:
+        new = sorted((inspect(row) for row in session.new), key=lambda state: state.insert_order)
+        for noted in [*map(_added, new), *(_changed(inspect(row)) for row in session.dirty)]:
+            if noted is not None:
+                recording._note(noted)
 
-    def after_all(session: Session, context: Any) -> None:
-        session.connection().info[DOOR] = False
-        if len(recording._buffer) >= chain.ROWS_PER_PART:
-            recording._write_part()
+    def after_flush_postexec(session: Session, context: Any) -> None:
+        recording._write_parts(whole=True)
 
-    event.listen(session, "before_flush", before)
-    event.listen(session, "after_flush", after)
-    event.listen(session, "after_flush_postexec", after_all)
+    event.listen(recording.session, "before_flush", before_flush)
+    event.listen(recording.session, "after_flush", after_flush)
+    event.listen(recording.session, "after_flush_postexec", after_flush_postexec)
 
 
 @contextmanager
@@ -250,34 +271,24 @@ def recording(
     Raises:
         RegistryLocked: another process held the registry for five seconds.
         RegistryReadOnly, StorageFull: it cannot be written.
+        RegistryDamaged: SQLite finds it damaged, or the chain has lost its head.
     """
-    with translated(path):
-        session = _RecordingSession(
-            engine.execution_options(**{WRITING: True}), expire_on_commit=False
-        )
-        with session:
-            connection = session.connection()
-            connection.info[DOOR] = False
-            head = connection.execute(select(ChainHead.seq, ChainHead.hash)).one_or_none()
-            seq, previous = (head.seq + 1, head.hash) if head else (1, chain.GENESIS)
-            record = Recording(session, seq, now, what, by_id, previous, new_id)
-            _listen(record)
-            try:
-                yield record
-                record._seal()
-            except BaseException:
-                session.rollback()
-                raise
-            if keep:
-                session.commit()
-            else:
-                session.rollback()
+    writing = engine.execution_options(**{WRITING: True})
+    with translated(path), _RecordingSession(writing, expire_on_commit=False) as session:
+        head = session.execute(select(ChainHead.seq, ChainHead.hash)).one_or_none()
+        if head is None:
+            raise RegistryDamaged(path, "the chain has no head")
+        recording = Recording(session, head.seq + 1, now, what, by_id, new_id)
+        _listen(recording)
+        yield recording
+        recording._seal(head.hash)
+        if keep:
+            session.commit()
+        # Whatever was not committed is rolled back as the session closes, errors and all.
 
 
 @contextmanager
 def reading(engine: Engine, path: Path) -> Iterator[Session]:
     """A session for answers: one consistent view, nothing written."""
-    with translated(path), Session(engine) as session:
+    with translated(path), Session(engine, autoflush=False) as session:
         yield session
-        session.rollback()
-
