@@ -381,3 +381,107 @@ class NoSymbolInPicture(NotFound):
     """A picture was read, but no symbol was found in it."""
 
     path: str
+
+
+# --- what a grower names, and the counts at the bench ----------------------------------------------
+
+
+@dataclass(eq=False)
+class CodeUnknown(NotFound):
+    """No record has this code or number; `near` are recorded codes one slip away."""
+
+    typed: str
+    near: tuple[str, ...] = ()
+    problem: BadInput | None = None
+
+
+@dataclass(eq=False)
+class SeveralMeant(Conflict):
+    """A half-read tag or a shared number could mean several records, or none that is recorded."""
+
+    typed: str
+    codes: tuple[str, ...]
+
+
+@dataclass(eq=False)
+class NothingLast(NotFound):
+    """`last` was typed before this person recorded anything."""
+
+
+@dataclass(eq=False)
+class NothingOpen(Conflict):
+    """Nothing is left in the bench of what was named."""
+
+    typed: str
+
+
+@dataclass(eq=False)
+class LetterUnknown(NotFound):
+    """A count names a lot's letter that is not open in the batch."""
+
+    typed: str
+    letter: str
+    letters: tuple[str, ...]
+
+
+@dataclass(eq=False)
+class LettersNeeded(Conflict):
+    """An act needs one lot where a batch with several open lots was named."""
+
+    typed: str
+    letters: tuple[str, ...]
+
+
+@dataclass(eq=False)
+class CountNotExact(Conflict):
+    """A movement needs a number; what was said is a range or unknown."""
+
+    what: str
+    said: str
+
+
+@dataclass(eq=False)
+class Overdrawn(Conflict):
+    """More was asked out of a lot or batch than is left in it."""
+
+    code: str
+    asked: int
+    left: int
+
+
+@dataclass(eq=False)
+class LookBeyondCount(Conflict):
+    """More is said to stand in the bench than can be there."""
+
+    code: str
+    said: int
+    left: int
+
+
+@dataclass(eq=False)
+class PiecesFewer(Conflict):
+    """Fewer cuttings than plants, of material where one cutting makes one plant."""
+
+    pieces: int
+    plants: int
+
+
+@dataclass(eq=False)
+class AlreadyStuck(Conflict):
+    """A lot that stands in the bench cannot be stuck for the first time."""
+
+    code: str
+
+
+@dataclass(eq=False)
+class NotPottedYet(Conflict):
+    """A lot was named as a source, but none of its plants is potted yet."""
+
+    typed: str
+
+
+@dataclass(eq=False)
+class SourceMissing(BadInput):
+    """An act on material does not say where it comes from, or names the wrong kind of record."""
+
+    act: str

@@ -1,0 +1,535 @@
+"""Taking and sticking: cuttings, grafts, seed, divisions and layers, over one service.
+
+Whatever the method, the same happens: the sources are found or made, leave is written down, the
+registry is asked whether they may be propagated, and one lot for each treatment comes to stand in a
+batch with a number of its own.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from sqlalchemy import select
+
+from registry.domain import methods
+from registry.domain.counts import Count, CountKind
+from registry.domain.dates import FuzzyDate
+from registry.domain.methods import Method, Role
+from registry.domain.verdict import Act, Purpose
+from registry.errors import (
+    AlreadyStuck,
+    CountNotExact,
+    NothingOpen,
+    NotPottedYet,
+    Overdrawn,
+    SourceMissing,
+)
+from registry.services import leave, making, people, permission, places
+from registry.services.naming import name_of
+from registry.services.records import Founder, add_founder
+from registry.services.resolve import Target, TargetKind, accession_code, resolve_or_name
+from registry.storage.models import Accession, Batch, Edge, LedgerEntry, Lot, Node, Ownership
+from registry.storage.transaction import Recording
+
+
+@dataclass(frozen=True, slots=True)
+class LotAsked:
+    """One lot to be made: how many, of what wood, and how it is treated."""
+
+    count: Count
+    source: str | None = None
+    wood: str | None = None
+    part: str | None = None
+    medium: str | None = None
+    hormone: str | None = None
+    ppm: int | None = None
+    cover: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Sticking:
+    """A day's material and what is done with it.
+
+    Attributes:
+        method: how it is raised.
+        parents: (role, code or name) for the sources named in front; a lot may name its own.
+        lots: one for each treatment.
+        taken, on: when the material was cut, and when it was set.
+        stick: False for material that is only taken (a bag with a tag).
+        owner: `me`, `unknown`, a person's name, or None where nobody said.
+        leave: `yes`, `no`, `unasked` or `handed-over`.
+        said: the owner's words.
+        new: a name like one on record is another plant all the same.
+        open_: gaps may stay open.
+        anyway: the reason written against a no or a sign.
+    """
+
+    method: Method
+    parents: tuple[tuple[Role, str], ...]
+    lots: tuple[LotAsked, ...]
+    on: FuzzyDate
+    taken: FuzzyDate | None = None
+    stick: bool = True
+    owner: str | None = None
+    leave: str | None = None
+    said: str | None = None
+    new: bool = False
+    number: str | None = None
+    container: str | None = None
+    place: str | None = None
+    position: str | None = None
+    open_: bool = False
+    anyway: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Made:
+    """A record that an act made by the way."""
+
+    kind: str
+    code: str | None
+    name: str
+
+
+@dataclass(frozen=True, slots=True)
+class LotMade:
+    """A lot as it was recorded."""
+
+    node_id: int
+    code: str
+    letter: str
+    count: str
+    wood: str | None
+    part: str | None
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
+class Stuck:
+    """What a taking or sticking recorded."""
+
+    batch: str
+    accession_id: int
+    lots: tuple[LotMade, ...]
+    made: tuple[Made, ...]
+    given: permission.Given
+    stick: bool
+    on: FuzzyDate
+    warnings: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class _Parent:
+    role: Role
+    plants: tuple[int, ...]
+    from_lots: tuple[int, ...] = ()
+
+    @property
+    def certain(self) -> bool:
+        return len(self.plants) == 1
+
+
+def stick(rec: Recording, asked: Sticking) -> Stuck:
+    """Record material that was taken, and stuck unless `asked.stick` is false.
+
+    Raises:
+        SourceMissing: no source was named, in front or for each lot.
+        NearMatch: a name is nearly that of a plant on record.
+        NotPottedYet: a lot was named whose plants are not potted yet.
+        NotRecorded: its verdict asks for `--open` or a reason; nothing is recorded.
+    """
+    made: list[Made] = []
+    owner_id = _owner(rec, asked.owner, made)
+    taken = asked.taken or asked.on
+    parents: list[list[_Parent]] = []
+    known: dict[str, Target] = {}
+    for lot in asked.lots:
+        named = list(asked.parents)
+        if lot.source is not None:
+            named = [(Role.SOURCE, lot.source), *(p for p in named if p[0] is not Role.SOURCE)]
+        if not named:
+            raise SourceMissing(asked.method.value)
+        parents.append([_parent(rec, asked, role, text, owner_id, made, known) for role, text in named])
+    rec.flush()
+    for plant_id in _owned_sources(parents):
+        _write_leave(rec, asked, plant_id, owner_id, taken)
+    rec.flush()
+    judged = sorted({p for row in parents for parent in row for p in parent.plants})
+    numbers = _numbers(asked.lots, parents)
+    given = permission.require(
+        rec,
+        Act.PROPAGATE,
+        judged,
+        day=taken,
+        purpose=None,
+        open_=asked.open_,
+        anyway=asked.anyway,
+        n=numbers,
+    )
+    accession = making.next_accession(rec, "batch")
+    rec.add(
+        Batch(
+            accession_id=accession.id,
+            stuck=asked.on if asked.stick else None,
+            container=asked.container,
+        )
+    )
+    rec.flush()
+    lots = tuple(
+        _lot(rec, asked, lot, accession, row, taken, given)
+        for lot, row in zip(asked.lots, parents, strict=True)
+    )
+    _place_and_number(rec, asked, accession)
+    rec.flush()
+    batch = accession_code(rec.session, accession.id)
+    rec.last = [batch]
+    return Stuck(
+        batch, accession.id, lots, tuple(made), given, asked.stick, asked.on, _warnings(asked, taken)
+    )
+
+
+def stick_taken(rec: Recording, target: Target, asked: Sticking) -> Stuck:
+    """Stick what was taken before and has lain in its bag since.
+
+    Raises:
+        AlreadyStuck: it stands in the bench already.
+    """
+    lots = [rec.session.get_one(Lot, node_id) for node_id in target.lots]
+    if not lots:
+        raise NothingOpen(target.text)
+    for lot in lots:
+        if lot.stuck is not None:
+            raise AlreadyStuck(rec.session.get_one(Node, lot.node_id).code)
+    extra = asked.lots[0] if asked.lots else None
+    for lot in lots:
+        lot.stuck = asked.on
+        if extra is not None:
+            _treat(lot, extra)
+    accession = rec.session.get_one(Accession, lots[0].batch_id)
+    batch = rec.session.get_one(Batch, accession.id)
+    batch.stuck = asked.on
+    if asked.container:
+        batch.container = asked.container
+    _place_and_number(rec, asked, accession)
+    rec.flush()
+    code = accession_code(rec.session, accession.id)
+    rec.last = [code]
+    taken = lots[0].taken
+    made = tuple(_shown(rec, lot, "") for lot in lots)
+    given = permission.given_for_lots(rec.session, [lot.node_id for lot in lots])
+    return Stuck(
+        code, accession.id, made, (), given, True, asked.on, _warnings(asked, taken or asked.on)
+    )
+
+
+def stick_again(rec: Recording, target: Target, count: Count | None, asked: Sticking) -> Stuck:
+    """Set the same pieces again: a second attempt, counted with the first.
+
+    The pieces leave their lot as left cuttings and stand in a new lot of a new batch, which follows
+    from the old one, so that a rate finds its first denominator.
+
+    Raises:
+        Overdrawn: more than are left in the bench.
+    """
+    if len(target.lots) != 1:
+        raise SourceMissing("again")
+    old = rec.session.get_one(Lot, target.lots[0])
+    code = rec.session.get_one(Node, old.node_id).code
+    n = count.low if count is not None and count.kind is CountKind.EXACT else old.in_bench
+    if n is None or n < 1:
+        raise CountNotExact("cuttings stuck again", count.text if count else "?")
+    if old.in_bench is not None and n > old.in_bench:
+        raise Overdrawn(code, n, old.in_bench)
+    accession = making.next_accession(rec, "batch")
+    rec.add(Batch(accession_id=accession.id, stuck=asked.on, container=asked.container))
+    rec.flush()
+    lot = moved_lot(rec, old, accession, n, Role.AGAIN, asked.on, attempt=old.attempt + 1)
+    if asked.lots:
+        _treat(lot, asked.lots[0])
+    lot.stuck = asked.on
+    _place_and_number(rec, asked, accession)
+    rec.flush()
+    batch = accession_code(rec.session, accession.id)
+    rec.last = [batch]
+    given = permission.given_for_lots(rec.session, [old.node_id])
+    return Stuck(batch, accession.id, (_shown(rec, lot, code),), (), given, True, asked.on, ())
+
+
+def split(rec: Recording, target: Target, parts: Sequence[LotAsked], *, on: FuzzyDate) -> Stuck:
+    """Part a lot into several, each treated in its own way; what is not named stays.
+
+    Raises:
+        SourceMissing: the reference means no lot, or several.
+        Overdrawn: the parts come to more than are left.
+    """
+    if len(target.lots) != 1:
+        raise SourceMissing("split")
+    old = rec.session.get_one(Lot, target.lots[0])
+    accession = rec.session.get_one(Accession, old.batch_id)
+    code = rec.session.get_one(Node, old.node_id).code
+    lots: list[LotMade] = []
+    for part in parts:
+        n = part.count.low
+        if part.count.kind is not CountKind.EXACT or n is None or n < 1:
+            raise CountNotExact("cuttings split off", part.count.text)
+        if old.in_bench is not None and n > old.in_bench:
+            raise Overdrawn(code, sum(p.count.low or 0 for p in parts), old.in_bench)
+        lot = moved_lot(rec, old, accession, n, Role.SPLIT, on, attempt=old.attempt)
+        _treat(lot, part)
+        rec.flush()
+        lots.append(_shown(rec, lot, code))
+    batch = accession_code(rec.session, accession.id)
+    rec.last = [lot.code for lot in lots]
+    given = permission.given_for_lots(rec.session, [old.node_id])
+    return Stuck(batch, accession.id, tuple(lots), (), given, old.stuck is not None, on, ())
+
+
+def merge(
+    rec: Recording, parts: Sequence[tuple[Target, Count | None]], *, on: FuzzyDate, asked: Sticking
+) -> Stuck:
+    """Join leftovers of several lots into one: a lot with several parents and no rate of its own.
+
+    Raises:
+        SourceMissing: fewer than two lots are named.
+        Overdrawn: more than a lot has left.
+    """
+    lots = [(rec.session.get_one(Lot, t.lots[0]), count) for t, count in parts if len(t.lots) == 1]
+    if len(lots) != len(parts) or len(lots) < 2:
+        raise SourceMissing("merge")
+    accession = making.next_accession(rec, "batch")
+    rec.add(Batch(accession_id=accession.id, stuck=on, container=asked.container))
+    rec.flush()
+    numbers: list[int] = []
+    for lot, count in lots:
+        n = count.low if count is not None and count.kind is CountKind.EXACT else lot.in_bench
+        if n is None or n < 1:
+            raise CountNotExact("cuttings merged", count.text if count else "?")
+        numbers.append(n)
+    first = lots[0][0]
+    clonal = all(lot.method != Method.SEED for lot, _ in lots)
+    joined = making.make_lot(
+        rec,
+        accession,
+        method=Method(first.method) if len({lot.method for lot, _ in lots}) == 1 else Method.CUTTING,
+        opening=Count.exact(sum(numbers)),
+        taken=first.taken,
+        stuck=on,
+        in_bench=sum(numbers),
+        record_opening=False,
+    )
+    sources: list[str] = []
+    for (lot, _), n in zip(lots, numbers, strict=True):
+        code = rec.session.get_one(Node, lot.node_id).code
+        _move(rec, lot, joined, n, on, code)
+        making.link(
+            rec, lot.node_id, joined.node_id, Role.MERGED, choice=1 if len(lots) > 1 else None,
+            clonal=clonal,
+        )
+        sources.append(code)
+    _place_and_number(rec, asked, accession)
+    rec.flush()
+    batch = accession_code(rec.session, accession.id)
+    rec.last = [batch]
+    given = permission.given_for_lots(rec.session, [lot.node_id for lot, _ in lots])
+    shown = _shown(rec, joined, " + ".join(sources))
+    return Stuck(batch, accession.id, (shown,), (), given, True, on, ())
+
+
+def moved_lot(
+    rec: Recording, old: Lot, accession: Accession, n: int, role: Role, on: FuzzyDate, *, attempt: int
+) -> Lot:
+    """A new lot of `n` pieces out of `old`, with a pair of entries, one out and one in."""
+    lot = making.make_lot(
+        rec,
+        accession,
+        method=Method(old.method),
+        opening=Count.exact(n),
+        taken=old.taken,
+        stuck=old.stuck,
+        wood=old.wood,
+        part=old.part,
+        medium=old.medium,
+        hormone=old.hormone,
+        ppm=old.ppm,
+        cover=old.cover,
+        attempt=attempt,
+        in_bench=n,
+        record_opening=False,
+    )
+    lot.verdict_id = old.verdict_id
+    code = rec.session.get_one(Node, old.node_id).code
+    _move(rec, old, lot, n, on, code)
+    making.link(
+        rec, old.node_id, lot.node_id, role, choice=None, clonal=old.method != Method.SEED
+    )
+    return lot
+
+
+def _move(rec: Recording, old: Lot, new: Lot, n: int, on: FuzzyDate, code: str) -> None:
+    if old.in_bench is not None:
+        if n > old.in_bench:
+            raise Overdrawn(code, n, old.in_bench)
+        old.in_bench -= n
+    rec.add(
+        LedgerEntry(lot_id=old.node_id, kind="moved_out", n=-n, other_lot_id=new.node_id, on=on)
+    )
+    rec.add(LedgerEntry(lot_id=new.node_id, kind="moved_in", n=n, other_lot_id=old.node_id, on=on))
+
+
+def _owner(rec: Recording, owner: str | None, made: list[Made]) -> people.Owner:
+    found = people.owner_named(rec, owner)
+    if found.made:
+        made.append(Made("person", None, found.name or ""))
+    return found
+
+
+def _parent(
+    rec: Recording,
+    asked: Sticking,
+    role: Role,
+    text: str,
+    owner: people.Owner,
+    made: list[Made],
+    known: dict[str, Target],
+) -> _Parent:
+    """The plants that a reference stands for as a source; a name makes the source plant."""
+    target = known.get(text) or resolve_or_name(
+        rec.session, text, today=rec.today, by_id=rec.by_id, owner=owner, new=asked.new
+    )
+    if target is None:
+        founder = add_founder(rec, Founder(name=text, owner=owner, on=asked.taken or asked.on))
+        made.append(Made("plant", founder.code, text))
+        target = Target(TargetKind.PLANT, (founder.node_id,), (), founder.accession_id, text)
+    known[text] = target
+    if target.kind is TargetKind.PLANT or target.plants:
+        return _Parent(role, target.plants)
+    lots = [rec.session.get_one(Lot, node_id) for node_id in target.lots]
+    raised = tuple(
+        rec.session.execute(
+            select(Edge.child_id)
+            .where(
+                Edge.parent_id.in_([lot.node_id for lot in lots]),
+                Edge.role == Role.RAISED,
+                Edge.void_seq.is_(None),
+            )
+            .distinct()
+        ).scalars()
+    )
+    if not raised:
+        raise NotPottedYet(target.text)
+    return _Parent(role, raised, target.lots)
+
+
+def _owned_sources(parents: Sequence[Sequence[_Parent]]) -> list[int]:
+    """The plants to which words of leave belong: the ones material was drawn from, for certain."""
+    return sorted(
+        {
+            parent.plants[0]
+            for row in parents
+            for parent in row
+            if parent.certain and parent.role not in (Role.ROOTSTOCK, Role.INTERSTOCK)
+        }
+    )
+
+
+def _write_leave(
+    rec: Recording, asked: Sticking, plant_id: int, owner: people.Owner, taken: FuzzyDate
+) -> None:
+    recorded = rec.session.execute(
+        select(Ownership.id).where(Ownership.node_id == plant_id, Ownership.void_seq.is_(None))
+    ).first()
+    if recorded is None and owner.known:
+        making.own(rec, plant_id, owner.person_id, from_=None)
+    if asked.leave is None and asked.said is None:
+        return
+    leave.with_taking(
+        rec, plant_id, outcome=asked.leave, said=asked.said, person_id=owner.person_id, on=taken
+    )
+
+
+def _numbers(lots: Sequence[LotAsked], parents: Sequence[Sequence[_Parent]]) -> dict[int, int]:
+    """How many pieces each source plant gives, as far as was said exactly."""
+    numbers: dict[int, int] = {}
+    for lot, row in zip(lots, parents, strict=True):
+        for parent in row:
+            for plant_id in parent.plants:
+                numbers[plant_id] = numbers.get(plant_id, 0) + (lot.count.high or lot.count.low or 0)
+    return numbers
+
+
+def _lot(
+    rec: Recording,
+    asked: Sticking,
+    lot: LotAsked,
+    accession: Accession,
+    parents: Sequence[_Parent],
+    taken: FuzzyDate,
+    given: permission.Given,
+) -> LotMade:
+    row = making.make_lot(
+        rec,
+        accession,
+        method=asked.method,
+        opening=lot.count,
+        taken=taken,
+        stuck=asked.on if asked.stick else None,
+        wood=lot.wood,
+        part=lot.part,
+        medium=lot.medium,
+        hormone=lot.hormone,
+        ppm=lot.ppm,
+        cover=lot.cover,
+    )
+    row.verdict_id = given.verdict_id
+    choice = 0
+    for parent in parents:
+        group = None
+        if not parent.certain:
+            choice += 1
+            group = choice
+        clonal = methods.is_clonal(parent.role, asked.method)
+        for plant_id in parent.plants:
+            making.link(rec, plant_id, row.node_id, parent.role, choice=group, clonal=clonal)
+            permission.use(rec, given, plant_id, row.node_id, lot.count, taken)
+    names = " / ".join(
+        name_of(rec.session, plant_id).shown for parent in parents for plant_id in parent.plants[:3]
+    )
+    return replace(_shown(rec, row, names))
+
+
+def _treat(lot: Lot, asked: LotAsked) -> None:
+    """Write onto a lot what was said of its treatment now."""
+    for field in ("wood", "part", "medium", "hormone", "ppm", "cover"):
+        said = getattr(asked, field)
+        if said is not None:
+            setattr(lot, field, said)
+    if asked.wood is not None:
+        stage = methods.wood_stage(asked.wood)
+        lot.wood_stage = stage.value if stage else None
+
+
+def _shown(rec: Recording, lot: Lot, source: str) -> LotMade:
+    rec.flush()
+    code = rec.session.get_one(Node, lot.node_id).code
+    return LotMade(lot.node_id, code, lot.letter, lot.opening_text, lot.wood, lot.part, source)
+
+
+def _place_and_number(rec: Recording, asked: Sticking, accession: Accession) -> None:
+    if asked.place is not None:
+        place_id = places.named(rec, asked.place)
+        making.stay(rec, place_id, accession_id=accession.id, from_=asked.on)
+    if asked.number is not None:
+        making.alias(rec, asked.number, accession_id=accession.id)
+
+
+def _warnings(asked: Sticking, taken: FuzzyDate) -> tuple[str, ...]:
+    """What is unusual, said and never refused: wood held long before it was stuck."""
+    if not asked.stick or taken.last is None or asked.on.first is None:
+        return ()
+    days = (asked.on.first - taken.last).days
+    words = {lot.wood for lot in asked.lots if lot.wood}
+    notes = (methods.held_long(word, days) for word in sorted(words))
+    return tuple(note for note in notes if note)
+
+

@@ -1,0 +1,378 @@
+"""What happens to the cuttings in a bench: looks, recounts, potting up, and how many are left.
+
+A lot is a small ledger. A batch of several open lots can also be counted without saying which lot:
+then the batch's count is exact, each lot's a range, and each plant's lot is one of several.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from sqlalchemy import func, select
+
+from registry.domain.codes import letter_index
+from registry.domain.counts import Count, CountKind
+from registry.domain.dates import FuzzyDate
+from registry.domain.methods import Method, Role
+from registry.errors import (
+    CountNotExact,
+    LetterUnknown,
+    LettersNeeded,
+    LookBeyondCount,
+    NothingOpen,
+    NotInBench,
+    Overdrawn,
+    PiecesFewer,
+)
+from registry.services import making
+from registry.services.resolve import Target, accession_code, batch_of, lots_of_batch
+from registry.storage.models import Accession, Batch, Edge, LedgerEntry, Look, Lot, Node
+from registry.storage.transaction import Recording
+
+STANDS = ("rooted", "callused", "alive", "unsure")
+"""What a look can find standing: observations, which move nothing."""
+
+WENT = {"died": "lost", "culled": "culled"}
+"""What a look can find gone, and the movement of the ledger that it makes."""
+
+By = Count | Mapping[str, Count]
+"""A count of the whole, or one for each lot's letter."""
+
+
+@dataclass(frozen=True, slots=True)
+class LotStand:
+    """How a lot stands after an act.
+
+    `left` is None where the opening count was not exact; `upper` is then what it cannot exceed.
+    """
+
+    node_id: int
+    code: str
+    letter: str
+    opening: str
+    left: int | None
+    upper: int | None
+    rooted: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Counted:
+    """What a look, a recount or a potting-up recorded."""
+
+    batch: str
+    said: tuple[tuple[str, str, str], ...]
+    lots: tuple[LotStand, ...]
+    left: int | None
+    plants: tuple[tuple[int, str], ...] = ()
+
+
+def open_lots(rec: Recording, target: Target) -> list[Lot]:
+    """The lots that a reference means at the bench: its open ones.
+
+    Raises:
+        NothingOpen: nothing is left in the bench.
+    """
+    lots = [rec.session.get_one(Lot, node_id) for node_id in target.lots]
+    standing = [lot for lot in lots if lot.in_bench != 0]
+    if not standing or batch_left(rec, standing[0].batch_id) == 0:
+        raise NothingOpen(target.text)
+    return standing
+
+
+def batch_left(rec: Recording, batch_id: int) -> int | None:
+    """How many are left in a batch's bench; None where a lot's opening count was not exact."""
+    rows = rec.session.execute(
+        select(Lot.in_bench).where(Lot.batch_id == batch_id, Lot.void_seq.is_(None))
+    ).scalars()
+    counts = list(rows)
+    known = [count for count in counts if count is not None]
+    if len(known) < len(counts):
+        return None
+    return sum(known) - rec.session.get_one(Batch, batch_id).unsaid
+
+
+def look(
+    rec: Recording,
+    target: Target,
+    *,
+    on: FuzzyDate,
+    stands: Mapping[str, By],
+    went: Mapping[str, By],
+    reason: str | None = None,
+) -> Counted:
+    """Record a look: what stands in the bench (observed) and what went since the last one.
+
+    Raises:
+        NothingOpen, LetterUnknown: there is no such lot to look at.
+        LookBeyondCount: more is said to stand than can be there.
+        Overdrawn: more is said to be gone than was there.
+    """
+    lots = open_lots(rec, target)
+    batch = batch_of(rec.session, lots[0])
+    for what, said in went.items():
+        for lot, count in _shared(said, lots, target):
+            _leave(rec, batch, lot, _exact(count, what), WENT[what], on, reason)
+    rec.flush()
+    standing: dict[int | None, int] = {}
+    for what, said in stands.items():
+        for lot, count in _shared(said, lots, target):
+            key = lot.node_id if lot else None
+            standing[key] = standing.get(key, 0) + (count.low or 0)
+            rec.add(
+                Look(
+                    lot_id=key,
+                    batch_id=None if lot else batch.accession_id,
+                    what=what,
+                    low=count.low,
+                    high=count.high,
+                    text=count.text,
+                    on=on,
+                )
+            )
+    _check_standing(rec, batch, lots, standing)
+    if not stands and not went:
+        for one in lots:
+            rec.add(Look(lot_id=one.node_id, what="looked", low=None, high=None, text="", on=on))
+    return _counted(rec, batch, target, {**stands, **went})
+
+
+def recount(
+    rec: Recording, target: Target, count: Count, *, on: FuzzyDate, reason: str | None
+) -> Counted:
+    """Put a lot's number in the bench right: the difference becomes a movement of its own.
+
+    Raises:
+        LettersNeeded: the reference means several lots.
+        CountNotExact: a recount is a number.
+    """
+    lots = open_lots(rec, target)
+    if len(lots) > 1:
+        raise LettersNeeded(target.text, tuple(lot.letter for lot in lots))
+    lot = lots[0]
+    now = _exact(count, "recount")
+    if lot.in_bench is None:
+        # The opening stays a range; from here on the lot is counted like any other.
+        _within_upper(rec, lot, now)
+        rec.add(Look(lot_id=lot.node_id, what="counted", low=now, high=now, text=count.text, on=on))
+        lot.in_bench = now
+    elif now != lot.in_bench:
+        rec.add(
+            LedgerEntry(
+                lot_id=lot.node_id, kind="recounted", n=now - lot.in_bench, reason=reason, on=on
+            )
+        )
+        lot.in_bench = now
+    rec.flush()
+    return _counted(rec, batch_of(rec.session, lot), target, {"recounted": count})
+
+
+@dataclass(frozen=True, slots=True)
+class Potting:
+    """How rooted cuttings go into pots.
+
+    Attributes:
+        count: plants, whole or by lot.
+        pieces: cuttings that went into them, if another number than the plants.
+        per_pot: how many plants share a pot.
+        pot: the pot, in the grower's words.
+        place: where the pots stand now, a place's id.
+        number: the grower's own number for them.
+    """
+
+    count: By
+    pieces: int | None = None
+    per_pot: int = 1
+    pot: str | None = None
+    place: int | None = None
+    number: str | None = None
+
+
+def pot_up(rec: Recording, target: Target, potting: Potting, *, on: FuzzyDate) -> Counted:
+    """Move rooted cuttings into pots: each pot becomes a plant with a code of its own.
+
+    Raises:
+        NothingOpen, LetterUnknown: there is no such lot to pot from.
+        Overdrawn: more than are left, naming how many are.
+    """
+    lots = open_lots(rec, target)
+    batch = batch_of(rec.session, lots[0])
+    accession = rec.session.get_one(Accession, batch.accession_id)
+    made: list[tuple[int, str]] = []
+    for lot, count in _shared(potting.count, lots, target):
+        plants = _exact(count, "plants potted")
+        if plants == 0:
+            continue
+        pieces = potting.pieces if potting.pieces is not None else plants
+        if pieces < plants and not _multiplies(lot, lots):
+            raise PiecesFewer(pieces, plants)
+        _leave(rec, batch, lot, pieces, "potted", on, None)
+        for share in _pots(plants, potting.per_pot):
+            plant = making.make_plant(
+                rec,
+                accession,
+                born=on,
+                plants=share,
+                pieces=pieces if plants == 1 else None,
+                pot=potting.pot,
+                place_id=potting.place,
+            )
+            node = rec.session.get_one(Node, plant.node_id)
+            _raise_from(rec, node, [lot] if lot else lots)
+            if potting.place is not None:
+                making.stay(rec, potting.place, node_id=node.id, from_=on)
+            made.append((node.id, node.code))
+    if potting.number and made:
+        for order, (node_id, _) in enumerate(made, 1):
+            text = potting.number if len(made) == 1 else f"{potting.number}-{order}"
+            making.alias(rec, text, node_id=node_id)
+    rec.flush()
+    rec.last = [code for _, code in made]
+    counted = _counted(rec, batch, target, {"potted": potting.count})
+    return Counted(counted.batch, counted.said, counted.lots, counted.left, tuple(made))
+
+
+def _pots(plants: int, per_pot: int) -> list[int]:
+    """How many plants each pot holds; the last may hold fewer.
+
+    >>> _pots(7, 3)
+    [3, 3, 1]
+    """
+    whole, rest = divmod(plants, per_pot)
+    return [per_pot] * whole + ([rest] if rest else [])
+
+
+def _multiplies(lot: Lot | None, lots: list[Lot]) -> bool:
+    """Whether one piece may give several plants: division, layers, tissue, leaves, seed pans."""
+    methods = {one.method for one in ([lot] if lot else lots)}
+    return bool(methods & {Method.DIVISION, Method.LAYER, Method.TISSUE, Method.SEED})
+
+
+def _raise_from(rec: Recording, node: Node, lots: list[Lot]) -> None:
+    choice = 1 if len(lots) > 1 else None
+    for lot in lots:
+        clonal = lot.method != Method.SEED
+        making.link(rec, lot.node_id, node.id, Role.RAISED, choice=choice, clonal=clonal)
+        if lot.method == Method.TOPWORK:
+            trees = rec.session.execute(
+                select(Edge.parent_id).where(
+                    Edge.child_id == lot.node_id,
+                    Edge.role == Role.ROOTSTOCK,
+                    Edge.void_seq.is_(None),
+                )
+            ).scalars()
+            for tree in trees:
+                making.link(rec, tree, node.id, Role.PART_OF, choice=None, clonal=False)
+
+
+def _shared(said: By, lots: list[Lot], target: Target) -> list[tuple[Lot | None, Count]]:
+    """Each count with its lot; no lot where a count was said of several together."""
+    if isinstance(said, Count):
+        return [(lots[0] if len(lots) == 1 else None, said)]
+    by_letter = {lot.letter: lot for lot in lots}
+    pairs: list[tuple[Lot | None, Count]] = []
+    for letter, count in said.items():
+        if letter not in by_letter:
+            raise LetterUnknown(target.text, letter, tuple(sorted(by_letter, key=letter_index)))
+        pairs.append((by_letter[letter], count))
+    return pairs
+
+
+def _exact(count: Count, what: str) -> int:
+    if count.kind is not CountKind.EXACT or count.low is None:
+        raise CountNotExact(what, count.text)
+    return count.low
+
+
+def _leave(
+    rec: Recording,
+    batch: Batch,
+    lot: Lot | None,
+    n: int,
+    kind: str,
+    on: FuzzyDate,
+    reason: str | None,
+) -> None:
+    """Take `n` out of a lot, or out of a batch where nobody said which lot."""
+    if n == 0:
+        return
+    rec.flush()
+    left = batch_left(rec, batch.accession_id)
+    if left is not None and n > left:
+        raise Overdrawn(accession_code(rec.session, batch.accession_id), n, left)
+    if lot is None:
+        batch.unsaid += n
+        rec.add(LedgerEntry(batch_id=batch.accession_id, kind=kind, n=-n, reason=reason, on=on))
+        return
+    if lot.in_bench is None:
+        _within_upper(rec, lot, n)
+    else:
+        if n > lot.in_bench:
+            code = rec.session.get_one(Node, lot.node_id).code
+            raise Overdrawn(code, n, lot.in_bench)
+        lot.in_bench -= n
+    rec.add(LedgerEntry(lot_id=lot.node_id, kind=kind, n=-n, reason=reason, on=on))
+
+
+def _out_of(rec: Recording, lot: Lot) -> int:
+    moved = rec.session.execute(
+        select(func.coalesce(func.sum(LedgerEntry.n), 0)).where(
+            LedgerEntry.lot_id == lot.node_id, LedgerEntry.void_seq.is_(None)
+        )
+    ).scalar_one()
+    return -int(moved)
+
+
+def _upper(rec: Recording, lot: Lot) -> int | None:
+    """What an open lot cannot hold more than; None where no upper bound was said."""
+    if lot.in_bench is not None:
+        return lot.in_bench
+    if lot.opening_high is None:
+        return None
+    return lot.opening_high - _out_of(rec, lot)
+
+
+def _within_upper(rec: Recording, lot: Lot, n: int) -> None:
+    upper = _upper(rec, lot)
+    if upper is not None and n > upper:
+        raise Overdrawn(rec.session.get_one(Node, lot.node_id).code, n, upper)
+
+
+def _check_standing(
+    rec: Recording, batch: Batch, lots: list[Lot], standing: dict[int | None, int]
+) -> None:
+    for lot in lots:
+        upper = _upper(rec, lot)
+        if upper is not None and standing.get(lot.node_id, 0) > upper:
+            code = rec.session.get_one(Node, lot.node_id).code
+            raise LookBeyondCount(code, standing[lot.node_id], upper)
+    left = batch_left(rec, batch.accession_id)
+    if left is not None and standing.get(None, 0) > left:
+        code = accession_code(rec.session, batch.accession_id)
+        raise LookBeyondCount(code, standing[None], left)
+
+
+def _counted(rec: Recording, batch: Batch, target: Target, said: Mapping[str, By]) -> Counted:
+    rec.flush()
+    code = accession_code(rec.session, batch.accession_id)
+    if rec.last is None:
+        rec.last = [code]
+    words: list[tuple[str, str, str]] = []
+    for what, count in said.items():
+        if isinstance(count, Count):
+            words.append((what, "", count.text))
+        else:
+            words.extend((what, letter, one.text) for letter, one in count.items())
+    stands = tuple(
+        LotStand(
+            lot.node_id,
+            rec.session.get_one(Node, lot.node_id).code,
+            lot.letter,
+            lot.opening_text,
+            lot.in_bench,
+            _upper(rec, lot),
+        )
+        for lot in lots_of_batch(rec.session, batch.accession_id)
+    )
+    left = batch_left(rec, batch.accession_id)
+    return Counted(code, tuple(words), stands, left)

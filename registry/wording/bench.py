@@ -1,0 +1,128 @@
+"""What is said when a reference or a count at the bench is wrong."""
+
+from __future__ import annotations
+
+from registry import errors
+from registry.wording.problems import problem
+
+_SOURCE = {
+    "again": "Name one lot to stick again, such as 26-0014B-c, and how many pieces.",
+    "split": "Name one lot to split, such as 26-0014B-c.",
+    "merge": "Name two lots or more to merge, each with how many go in: CODE=4 CODE=5.",
+    "graft": "A graft needs a scion and a rootstock: --scion CODE --rootstock CODE.",
+}
+
+
+def listed(words: tuple[str, ...], most: int = 8) -> str:
+    """Words as people list them, cut with a count where there are many.
+
+    >>> listed(("A", "B", "C"))
+    'A, B or C'
+    """
+    if len(words) > most:
+        return f"{', '.join(words[:most])} and {len(words) - most} more"
+    if len(words) < 2:
+        return "".join(words)
+    return f"{', '.join(words[:-1])} or {words[-1]}"
+
+
+@problem.register
+def _(error: errors.CodeUnknown) -> str:
+    if error.near:
+        return f"No record has the code '{error.typed}'. Did you mean {listed(error.near)}?"
+    if error.problem is not None:
+        return problem(error.problem)
+    return (
+        f"No record has the code or number '{error.typed}'. "
+        "'ortet plant list' and 'ortet batch list' show those there are."
+    )
+
+
+@problem.register
+def _(error: errors.SeveralMeant) -> str:
+    if not error.codes:
+        return f"No recorded code fits what is left of '{error.typed}'. Look for it by its name."
+    return f"'{error.typed}' could be {listed(error.codes)}. Type the one that is meant."
+
+
+@problem.register
+def _(error: errors.NothingLast) -> str:
+    return "Nothing was recorded yet that 'last' could mean. Type a code."
+
+
+@problem.register
+def _(error: errors.NothingOpen) -> str:
+    return (
+        f"Nothing is left in the bench of {error.typed}. If that is wrong, put the last count "
+        "right with 'ortet correct last'."
+    )
+
+
+@problem.register
+def _(error: errors.LetterUnknown) -> str:
+    return (
+        f"{error.typed} has no open lot {error.letter}. Its open lots are {listed(error.letters)}."
+    )
+
+
+@problem.register
+def _(error: errors.LettersNeeded) -> str:
+    return f"{error.typed} has several open lots. Say which: {listed(error.letters)}."
+
+
+@problem.register
+def _(error: errors.CountNotExact) -> str:
+    return (
+        f"{error.what.capitalize()}: '{error.said}' is not a number that can be moved. "
+        "Count them and give a whole number."
+    )
+
+
+@problem.register
+def _(error: errors.Overdrawn) -> str:
+    left = "none is" if error.left == 0 else f"only {error.left} {'is' if error.left == 1 else 'are'}"
+    return (
+        f"{error.asked} asked of {error.code}, but {left} left in it. Give what was really there, "
+        "or put an earlier count right with 'ortet recount'."
+    )
+
+
+@problem.register
+def _(error: errors.LookBeyondCount) -> str:
+    return (
+        f"{error.said} said to stand in {error.code}, but {error.left} are left in it. "
+        "Count again, or put the number right with 'ortet recount'."
+    )
+
+
+@problem.register
+def _(error: errors.PiecesFewer) -> str:
+    return (
+        f"{error.pieces} cuttings cannot make {error.plants} plants. Give --pieces as the number "
+        "of cuttings that went into the pots."
+    )
+
+
+@problem.register
+def _(error: errors.AlreadyStuck) -> str:
+    return (
+        f"{error.code} is stuck already. To set the same pieces once more, use "
+        f"'ortet stick --again {error.code}'."
+    )
+
+
+@problem.register
+def _(error: errors.NotPottedYet) -> str:
+    return (
+        f"No plant of {error.typed} is potted yet, so nothing can be taken from it. "
+        f"Pot it up first ('ortet pot-up {error.typed} --count N'), or set its pieces once more "
+        f"('ortet stick --again {error.typed}')."
+    )
+
+
+@problem.register
+def _(error: errors.SourceMissing) -> str:
+    return _SOURCE.get(
+        error.act,
+        "Say which plant the material is from: its code, or its name as it was given to you.",
+    )
