@@ -10,7 +10,7 @@ reported; a name or code without room is refused, never cut off.
 from __future__ import annotations
 
 from bisect import bisect_left
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 from registry.errors import DoesNotFit, NoRoomForCounts
@@ -62,7 +62,7 @@ class Design:
 DESIGNS = {
     LabelKind.PLANT: Design(("name", "code", "lines"), name=(14, 5), code=(16, 6), lines=(9, 5)),
     LabelKind.SALE: Design(
-        ("name", "heading", "code", "lines"), name=(17, 5), code=(9, 6), lines=(9, 5)
+        ("name", "heading", "code", "lines"), name=(17, 5), code=(10, 6), lines=(9, 5), symbol=0.36
     ),
     LabelKind.BLANK: Design(("code", "lines"), name=(14, 5), code=(20, 7), lines=(9, 5)),
     LabelKind.HOLD: Design(
@@ -246,7 +246,7 @@ def _choices(
                         (symbol.side + 2 * QUIET) * dots * MM_PER_INCH / dpi,
                         text != label.payload,
                     )
-                    for dots in dict.fromkeys((most, least_dots(dpi)))
+                    for dots in range(most, least_dots(dpi) - 1, -1)
                 )
     yield (_Choice(),)
 
@@ -373,26 +373,48 @@ def _card(
     needed = frame.height
     for sizes in _choices(label, design, top, dpi, encoder):
         for choice in sizes:
-            beside = max(choice.side, edge)
             for step in range(STEPS + 1):
-                head = set_blocks(blocks, step, edge, edge, frame.width - beside - edge)
-                y = max(head.bottom, choice.side) + edge / 2
-                body = set_blocks(lots, step, edge, y, width)
-                needed = body.bottom + table + edge
-                if head.fits and body.fits and needed <= frame.height:
-                    room = _Box(edge, body.bottom, width, frame.height - edge - body.bottom)
+                body, needed = _card_text(blocks, lots, step, choice, frame.width, edge)
+                needed += table + edge
+                if body.fits and needed <= frame.height:
+                    y = needed - table - edge
+                    room = _Box(edge, y, width, frame.height - edge - y)
                     texts, rules = _count_table(label.code, room)
                     return Layout(
                         width=frame.width,
                         height=frame.height,
                         turned=is_turned(stock),
-                        texts=(*head.texts, *body.texts, *texts),
+                        texts=(*body.texts, *texts),
                         spot=_spot(choice, stock, frame, 0.0),
                         rules=rules,
                         reduced=choice.reduced,
                         no_symbol=label.payload is not None and choice.symbol is None,
                     )
     raise NoRoomForCounts(label.code, stock.name, needed, frame.height)
+
+
+def _card_text(
+    blocks: list[Block],
+    lots: list[Block],
+    step: int,
+    choice: _Choice,
+    width: float,
+    edge: float,
+) -> tuple[Setting, float]:
+    """Head and lots at one step, and how far down they and the symbol reach, in mm.
+
+    The lots stand beside the symbol where that is lower, else below it across the card.
+    """
+    narrow = width - max(choice.side, edge) - edge
+    together = set_blocks([*blocks, *lots], step, edge, edge, narrow)
+    lowest = max(together.bottom, choice.side)
+    head = set_blocks(blocks, step, edge, edge, narrow)
+    below = set_blocks(lots, step, edge, max(head.bottom, choice.side) + edge / 2, width - 2 * edge)
+    if together.fits and lowest <= below.bottom:
+        return together, lowest
+    return Setting(
+        (*head.texts, *below.texts), below.bottom, head.fits and below.fits
+    ), below.bottom
 
 
 def _lot_block(code: str, row: LotRow, design: Design) -> Block:

@@ -226,14 +226,19 @@ def largest_version(side: float, dpi: int) -> int:
 
 def _make_pattern(version: int, level: Level) -> _Pattern:
     side = 17 + 4 * version
-    trial, final = [], []
-    for mask in range(8):
-        for is_trial, drawn in ((True, trial), (False, final)):
-            code = QRCode(version=version, error_correction=level, mask_pattern=mask)
-            code.data_cache = []  # no codewords: every data module light before masking
-            code.makeImpl(is_trial, mask)
-            drawn.append(_number(code.modules))
-    return _Pattern(side, _placement(version), tuple(trial), tuple(final))
+    trial, final = (
+        tuple(_drawn(version, level, mask, is_trial) for mask in range(8))
+        for is_trial in (True, False)
+    )
+    return _Pattern(side, _placement(version), trial, final)
+
+
+def _drawn(version: int, level: Level, mask: int, is_trial: bool) -> int:
+    """All modules for no codewords; a trial leaves the format information light (clause 7.8)."""
+    code = QRCode(version=version, error_correction=level, mask_pattern=mask)
+    code.data_cache = []
+    code.makeImpl(is_trial, mask)
+    return _number(code.modules)
 
 
 def _number(modules: list[list[bool]]) -> int:

@@ -14,7 +14,7 @@ from registry.errors import NotInFont
 from registry.labels import fonts
 from registry.labels.fonts import MM_PER_POINT, Face
 
-LEADING = 1.17  # from baseline to baseline, in sizes
+LEADING = 1.12  # from baseline to baseline, in sizes
 ASCENT = 0.80  # from the top of a row to its baseline, in sizes
 SMALL_CAPITAL = 0.84  # height of a small capital, in capitals
 GAP = 0.25  # between blocks, in sizes of the lower block

@@ -108,16 +108,17 @@ def _(error: BadStockName) -> str:
 
 @problem.register
 def _(error: BadMeasure) -> str:
-    return f"The {error.what} of {error.value:g} is not between {error.low:g} and {error.high:g}." + (
-        " A nudge goes in steps of 0.1 mm." if error.what.startswith("nudge") else ""
+    return (
+        f"The {error.what} of {error.value:g} is not between {error.low:g} and {error.high:g}."
+        + (" A nudge goes in steps of 0.1 mm." if error.what.startswith("nudge") else "")
     )
 
 
 @problem.register
 def _(error: StockTooBig) -> str:
     return (
-        f"The labels of {error.name} need {error.needed:.1f} mm {error.direction}, but the page has "
-        f"{error.page:.1f} mm. Make them smaller, fewer, or start nearer to the edge."
+        f"The labels of {error.name} need {error.needed:.1f} mm {error.direction}, but the page "
+        f"has {error.page:.1f} mm. Make them smaller, fewer, or start nearer to the edge."
     )
 
 
