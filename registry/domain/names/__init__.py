@@ -1,0 +1,68 @@
+"""What a plant is called: from what a grower types to parts, and from parts to print.
+
+`parse_name` reads, `plain`, `html` and `runs` print, `matching_key` and its kin compare.
+"""
+
+from registry.domain.names.darwin_core import darwin_core, taxon_rank
+from registry.domain.names.epithets import WARNINGS
+from registry.domain.names.keys import (
+    denomination_key,
+    genus_key,
+    is_name_unknown,
+    matching_key,
+    near,
+    search_keys,
+    species_key,
+    taxa,
+    trade_key,
+)
+from registry.domain.names.parsing import parse_name, read_name
+from registry.domain.names.parts import (
+    Aside,
+    Bunch,
+    Hybrid,
+    Join,
+    Level,
+    Outcome,
+    ParsedName,
+    Qualifier,
+    Reading,
+    Remark,
+    Status,
+)
+from registry.domain.names.printing import Run, Style, as_received, html, plain, runs, runs_html
+
+__all__ = [
+    "WARNINGS",
+    "Aside",
+    "Bunch",
+    "Hybrid",
+    "Join",
+    "Level",
+    "Outcome",
+    "ParsedName",
+    "Qualifier",
+    "Reading",
+    "Remark",
+    "Run",
+    "Status",
+    "Style",
+    "as_received",
+    "darwin_core",
+    "denomination_key",
+    "genus_key",
+    "html",
+    "is_name_unknown",
+    "matching_key",
+    "near",
+    "parse_name",
+    "plain",
+    "read_name",
+    "runs",
+    "runs_html",
+    "search_keys",
+    "species_key",
+    "taxa",
+    "taxon_rank",
+    "trade_key",
+]
