@@ -20,7 +20,17 @@ from pathlib import Path
 from typing import Any, NoReturn, TypeVar, cast
 from uuid import UUID
 
-from sqlalchemy import ColumnDefault, Engine, Table, event, insert, inspect, select, update
+from sqlalchemy import (
+    ClauseElement,
+    ColumnDefault,
+    Engine,
+    Table,
+    event,
+    insert,
+    inspect,
+    select,
+    update,
+)
 from sqlalchemy.orm import InstanceState, Mapper, Session
 from sqlalchemy.orm.base import PassiveFlag
 
@@ -192,23 +202,17 @@ def _columns(mapper: Mapper[Any]) -> tuple[tuple[str, str], ...]:
     )
 
 
-def _value(state: InstanceState[Any], attribute: str) -> Any:
-    if attribute in state.expired_attributes:  # the database worked it out, so we do not know it
-        raise RuntimeError(f"{state.class_.__name__}.{attribute} was set to an SQL expression")
-    return chain.plain(state.dict.get(attribute))
-
-
 def _added(state: InstanceState[Any]) -> chain.Row | None:
     columns = _columns(state.mapper)
     if not columns:
         return None
-    values = [_value(state, attribute) for attribute, _ in columns]
+    values = [chain.plain(state.dict.get(attribute)) for attribute, _ in columns]
     return ["+", _table_name(state), values]
 
 
 def _changed(state: InstanceState[Any]) -> chain.Row | None:
     changes = {
-        column: _value(state, attribute)
+        column: chain.plain(state.dict.get(attribute))
         for attribute, column in _columns(state.mapper)
         if state.get_history(attribute, PassiveFlag.PASSIVE_NO_INITIALIZE).has_changes()
     }
@@ -216,6 +220,13 @@ def _changed(state: InstanceState[Any]) -> chain.Row | None:
         return None
     key = [chain.plain(part) for part in state.identity or ()]
     return ["~", _table_name(state), key, changes]
+
+
+def _refuse_expressions(state: InstanceState[Any]) -> None:
+    # What the database works out is not known here, so the chain could not hold it.
+    for attribute in state.committed_state:
+        if isinstance(state.dict.get(attribute), ClauseElement):
+            raise RuntimeError(f"{state.class_.__name__}.{attribute} was set to an SQL expression")
 
 
 def _table_name(state: InstanceState[Any]) -> str:
@@ -231,6 +242,8 @@ def _listen(recording: Recording) -> None:
         for row in session.new:
             if hasattr(row, "seq") and row.seq is None:
                 row.seq = recording.seq
+        for row in (*session.new, *session.dirty):
+            _refuse_expressions(inspect(row))
 
     def after_flush(session: Session, context: Any) -> None:
         new = sorted((inspect(row) for row in session.new), key=lambda state: state.insert_order)
@@ -275,6 +288,10 @@ def recording(
     """
     writing = engine.execution_options(**{WRITING: True})
     with translated(path), _RecordingSession(writing, expire_on_commit=False) as session:
+        # Writing the head first takes it from every other writer, and tells now, not after all the
+        # questions were asked, when the registry cannot be written.
+        with door(session.connection()) as connection:
+            connection.execute(update(ChainHead).values(seq=ChainHead.seq))
         head = session.execute(select(ChainHead.seq, ChainHead.hash)).one_or_none()
         if head is None:
             raise RegistryDamaged(path, "the chain has no head")

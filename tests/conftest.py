@@ -1,0 +1,100 @@
+"""What every test may use: a registry of its own, a clock that stands still, countable ids."""
+
+from __future__ import annotations
+
+import os
+import shutil
+import time
+from collections.abc import Callable, Iterator
+from contextlib import AbstractContextManager
+from datetime import UTC, datetime
+from functools import partial
+from pathlib import Path
+from uuid import UUID
+
+import pytest
+from sqlalchemy import Engine
+
+from registry.clock import Clock, fixed_clock
+from registry.ids import NewId
+from registry.storage.engine import make_engine
+from registry.storage.migrate import create
+from registry.storage.transaction import Recording, recording
+
+MOMENT = datetime(2026, 5, 14, 10, 0, tzinfo=UTC)
+"""The moment at which every test takes place, unless it says otherwise."""
+
+Record = Callable[..., AbstractContextManager[Recording]]
+"""Opens a recording: `with record("stick") as rec: …`."""
+
+
+@pytest.fixture(scope="session", autouse=True)
+def _utc() -> Iterator[None]:
+    """A grower's day is the machine's day, so the machine stands in UTC."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("TZ", "UTC")
+        time.tzset()
+        yield
+    time.tzset()
+
+
+@pytest.fixture(autouse=True)
+def _clean_environment(
+    monkeypatch: pytest.MonkeyPatch, tmp_path_factory: pytest.TempPathFactory
+) -> None:
+    """No setting of the developer's reaches a test, and no test reaches the developer's files."""
+    for name in [name for name in os.environ if name.startswith("ORTET_")]:
+        monkeypatch.delenv(name)
+    home = str(tmp_path_factory.getbasetemp() / "home")
+    for name in ("HOME", "USERPROFILE", "XDG_DATA_HOME", "XDG_CONFIG_HOME", "LOCALAPPDATA"):
+        monkeypatch.setenv(name, home)
+
+
+@pytest.fixture
+def moment() -> datetime:
+    """14 May 2026, ten o'clock UTC."""
+    return MOMENT
+
+
+@pytest.fixture
+def clock() -> Clock:
+    """A clock that stands still."""
+    return fixed_clock(MOMENT)
+
+
+@pytest.fixture
+def new_id() -> NewId:
+    """Identifiers 1, 2, 3 …, whatever the moment."""
+    given = [0]
+
+    def make(moment: datetime) -> UUID:
+        given[0] += 1
+        return UUID(int=given[0])
+
+    return make
+
+
+@pytest.fixture(scope="session")
+def registry_template(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """An empty registry with every table, migrated once for all tests: copy it, never open it."""
+    path = tmp_path_factory.mktemp("template") / "registry.ortet"
+    create(path)
+    return path
+
+
+@pytest.fixture
+def registry_file(registry_template: Path, tmp_path: Path) -> Path:
+    """A registry of the test's own, empty, with every table."""
+    return Path(shutil.copy(registry_template, tmp_path / "registry.ortet"))
+
+
+@pytest.fixture
+def engine(registry_file: Path) -> Engine:
+    """The engine of the test's own registry."""
+    return make_engine(registry_file)
+
+
+@pytest.fixture
+def record(engine: Engine, registry_file: Path, new_id: NewId) -> Record:
+    """Opens recordings in the test's own registry, at the fixed moment."""
+    return partial(recording, engine, registry_file, now=MOMENT, new_id=new_id)
