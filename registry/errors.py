@@ -148,6 +148,47 @@ class WidthUsedUp(Conflict):
     most: int
 
 
+# --- dates ---------------------------------------------------------------------------------------
+
+
+class DateReason(Enum):
+    """Why a text is not a date."""
+
+    SHAPE = "shape"
+    NO_SUCH_DAY = "no such day"
+    NO_SUCH_MONTH = "no such month"
+    YEAR = "year"
+    SHORT_YEAR = "short year"
+    BACKWARDS = "backwards"
+    NUMBERS = "numbers"
+
+
+@dataclass(eq=False)
+class BadDate(BadInput):
+    """A text that is no date, or a day that does not exist (in `month` of `year`)."""
+
+    typed: str
+    reason: DateReason
+    year: int | None = None
+    month: int | None = None
+
+
+@dataclass(eq=False)
+class AmbiguousDate(BadInput):
+    """A date that can be read in more than one way."""
+
+    typed: str
+    readings: tuple[str, ...]
+
+
+@dataclass(eq=False)
+class DateNeedsYear(BadInput):
+    """Words without a year; `years` are likely ones, the latest first."""
+
+    typed: str
+    years: tuple[int, ...]
+
+
 # --- the registry file ----------------------------------------------------------------------------
 
 
@@ -485,3 +526,24 @@ class SourceMissing(BadInput):
     """An act on material does not say where it comes from, or names the wrong kind of record."""
 
     act: str
+
+
+@dataclass(eq=False)
+class EntryUnknown(NotFound):
+    """No entry of the record has this number."""
+
+    typed: str
+
+
+@dataclass(eq=False)
+class NothingToPutRight(Conflict):
+    """There is no entry that could be taken back, or it was taken back already."""
+
+
+@dataclass(eq=False)
+class LeansOnIt(Conflict):
+    """Later entries build on the one that was to be taken back."""
+
+    seq: int
+    later: tuple[int, ...]
+    ended: tuple[str, ...]

@@ -2,8 +2,20 @@
 
 from __future__ import annotations
 
+from calendar import monthrange
+
 from registry.domain.codes import Code, CodeWidths
-from registry.errors import BadCode, CodePart, CodeReason, WidthUsedUp
+from registry.domain.dates.value import MONTHS
+from registry.errors import (
+    AmbiguousDate,
+    BadCode,
+    BadDate,
+    CodePart,
+    CodeReason,
+    DateNeedsYear,
+    DateReason,
+    WidthUsedUp,
+)
 from registry.wording.problems import problem
 
 MOST_SHOWN = 9
@@ -81,3 +93,54 @@ def _(error: WidthUsedUp) -> str:
                 f"A batch holds at most {error.most} plants and this one is full. "
                 "Go on under a second batch number."
             )
+
+
+DATE_EXAMPLES = "14 May 2026, May 2025, mid May 2025, summer 2020, 2018, before 2015 or 2026-05-14"
+
+
+@problem.register
+def _(error: BadDate) -> str:
+    typed = f"“{error.typed}”"
+    match error.reason:
+        case DateReason.NO_SUCH_DAY:
+            return f"There is no such day as {typed}: {_month_length(error)}. Check the day."
+        case DateReason.NO_SUCH_MONTH:
+            return f"There is no such month in {typed}. Write the month as a word: 14 May 2026."
+        case DateReason.YEAR:
+            return f"The year in {typed} cannot be kept: years run from 1000 to 9999."
+        case DateReason.SHORT_YEAR:
+            return f"Which century is meant in {typed}? Write the year with four digits."
+        case DateReason.BACKWARDS:
+            return (
+                f"{typed} ends before it begins. Put the earlier date first, with a year to each "
+                "if they differ."
+            )
+        case DateReason.NUMBERS:
+            return (
+                f"{typed} can be a day and a month or a month and a year. Write the month as a "
+                "word, with its year: 14 May 2026."
+            )
+        case DateReason.SHAPE:
+            return (
+                f"{typed} is not a date that can be read. Write {DATE_EXAMPLES}; or ? for unknown."
+            )
+
+
+def _month_length(error: BadDate) -> str:
+    if error.month is None:
+        return "the calendar has none"
+    days = monthrange(error.year or 2000, error.month)[1]
+    year = f" {error.year}" if error.year is not None else ""
+    most = "at most " if error.year is None and error.month == 2 else ""
+    return f"{MONTHS[error.month - 1]}{year} has {most}{days} days"
+
+
+@problem.register
+def _(error: AmbiguousDate) -> str:
+    return f"“{error.typed}” can be read in more than one way. Write {listed(error.readings)}."
+
+
+@problem.register
+def _(error: DateNeedsYear) -> str:
+    offers = listed(tuple(f"“{error.typed} {year}”" for year in error.years))
+    return f"“{error.typed}” has no year, and none is guessed. Write {offers}."
