@@ -725,11 +725,17 @@ def upgrade() -> None:
         sa.Column("release_id", sa.Integer(), nullable=False),
         sa.Column("node_id", sa.Integer()),
         sa.Column("lot_id", sa.Integer()),
+        sa.Column("batch_id", sa.Integer()),
         sa.Column("n", sa.Integer(), nullable=False),
         sa.Column("verdict_id", sa.Integer()),
         *fact(),
-        sa.CheckConstraint(exactly_one("node_id", "lot_id"), name="ck_release_item_one_subject"),
+        sa.CheckConstraint(
+            exactly_one("node_id", "lot_id", "batch_id"), name="ck_release_item_one_subject"
+        ),
         sa.CheckConstraint("n >= 1", name="ck_release_item_some"),
+        sa.ForeignKeyConstraint(
+            ["batch_id"], ["batch.accession_id"], name="fk_release_item_batch_id"
+        ),
         sa.ForeignKeyConstraint(["lot_id"], ["lot.node_id"], name="fk_release_item_lot_id"),
         sa.ForeignKeyConstraint(["node_id"], ["node.id"], name="fk_release_item_node_id"),
         sa.ForeignKeyConstraint(["release_id"], ["release.id"], name="fk_release_item_release_id"),
@@ -738,6 +744,7 @@ def upgrade() -> None:
         ),
         sa.PrimaryKeyConstraint("id", name="pk_release_item"),
     )
+    op.create_index("ix_release_item_batch_id", "release_item", ["batch_id"])
     op.create_index("ix_release_item_lot_id", "release_item", ["lot_id"])
     op.create_index("ix_release_item_node_id", "release_item", ["node_id"])
     op.create_index("ix_release_item_seq", "release_item", ["seq"])

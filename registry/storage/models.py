@@ -562,21 +562,23 @@ class Release(Fact, Base):
 
 
 class ReleaseItem(Fact, Base):
-    """A plant that left, or a number out of a lot's pots where nobody said which."""
+    """A plant that left, or a number out of a lot's or batch's pots where nobody said which."""
 
     __tablename__ = "release_item"
     __table_args__ = (
-        CheckConstraint(exactly_one("node_id", "lot_id"), name="one_subject"),
+        CheckConstraint(exactly_one("node_id", "lot_id", "batch_id"), name="one_subject"),
         CheckConstraint("n >= 1", name="some"),
         live_index("uq_release_item_release_node", "release_id", "node_id", unique=True),
         Index("ix_release_item_node_id", "node_id"),
         Index("ix_release_item_lot_id", "lot_id"),
+        Index("ix_release_item_batch_id", "batch_id"),
     )
 
     id: Mapped[int] = mapped_column(primary_key=True)
     release_id: Mapped[int] = mapped_column(ForeignKey("release.id"))
     node_id: Mapped[int | None] = mapped_column(ForeignKey("node.id"))
     lot_id: Mapped[int | None] = mapped_column(ForeignKey("lot.node_id"))
+    batch_id: Mapped[int | None] = mapped_column(ForeignKey("batch.accession_id"))
     n: Mapped[int] = mapped_column(default=1)
     verdict_id: Mapped[int | None] = mapped_column(ForeignKey("verdict_given.id"))
 
