@@ -11,6 +11,7 @@ from dataclasses import dataclass, field
 from typing import BinaryIO
 
 from registry.errors import BadResolution, LabelProblem, NoLabels
+from registry.labels.fonts import Face
 from registry.labels.layout import Layout, Rule, Spot, lay_out
 from registry.labels.pdffile import POINTS_PER_MM, PdfFile
 from registry.labels.stocks import Buried, Stock
@@ -103,6 +104,49 @@ def draw_sheet(
         progress(report.printed)
     pen.close()
     return report
+
+
+def draw_test_page(stock: Stock, out: BinaryIO) -> None:
+    """Write one page with the outline of every cell and rulers, to hold against empty stock.
+
+    Rulers of 100 mm (10 mm on small pages) across and down show whether the printer kept the size.
+    """
+    width, height = stock.page_width * POINTS_PER_MM, stock.page_height * POINTS_PER_MM
+    file = PdfFile(out, width, height, "Test page")
+    file.draw(_outlines(stock))
+    length = 100 if min(stock.page_width, stock.page_height) > 120 else 10
+    x, y = stock.page_width / 2 - length / 2, stock.page_height / 2
+    file.draw(_ruler(stock, x, y, length, across=True))
+    file.draw(_ruler(stock, stock.page_width / 2, y - length / 2, length, across=False))
+    text = f"{stock.name} · {length} mm"
+    left, down = (x + 1) * POINTS_PER_MM, height - (y + 5) * POINTS_PER_MM
+    file.text(f"1 0 0 1 {left:.2f} {down:.2f}", Face.LINE, 7, text)
+    file.end_page()
+    file.close()
+
+
+def _outlines(stock: Stock) -> str:
+    boxes = []
+    for cell in range(1, stock.cells + 1):
+        left, top = stock.corner(cell)
+        bottom = stock.page_height - top - stock.label_height
+        numbers = (left, bottom, stock.label_width, stock.label_height)
+        boxes.append(" ".join(f"{number * POINTS_PER_MM:.2f}" for number in numbers) + " re")
+    return f"{HAIRLINE} w {' '.join(boxes)} S"
+
+
+def _ruler(stock: Stock, x: float, y: float, length: int, *, across: bool) -> str:
+    """A ruler of `length` mm from a point on the page; every fifth tick is longer."""
+    lines = []
+    for tick in range(length + 1):
+        size = 3 if tick % 10 == 0 else 2 if tick % 5 == 0 else 1
+        start = (x + tick, y) if across else (x, y + tick)
+        end = (x + tick, y - size) if across else (x - size, y + tick)
+        ends = [
+            (a * POINTS_PER_MM, (stock.page_height - b) * POINTS_PER_MM) for a, b in (start, end)
+        ]
+        lines.append("{:.2f} {:.2f} m {:.2f} {:.2f} l".format(*ends[0], *ends[1]))
+    return f"{HAIRLINE} w {' '.join(lines)} S"
 
 
 class _Pen:

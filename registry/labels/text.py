@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from enum import Enum
 
 from registry.domain.names.printing import Run
+from registry.wording.labels import from_source
 
 
 class LabelKind(Enum):
@@ -57,3 +58,23 @@ class LabelText:
     heading: str = ""
     lots: tuple[LotRow, ...] = ()
     write_on: tuple[str, ...] = ()
+
+
+def pencil_lines(label: LabelText) -> tuple[str, ...]:
+    """The lines to copy by hand: code first, because it finds all the rest.
+
+    >>> pencil_lines(LabelText(LabelKind.PLANT, "26-0014-007-X", source_code="19-0003-4"))
+    ('26-0014-007-X', 'from 19-0003-4')
+    """
+    name = "".join(run.text for run in label.runs)
+    source = from_source(label.source_code) if label.source_code else ""
+    lots = (_lot_line(row) for row in label.lots)
+    lines = (label.heading, label.code, name, source, *label.lines, *lots)
+    return tuple(line for line in lines if line)
+
+
+def _lot_line(row: LotRow) -> str:
+    name = "".join(run.text for run in row.runs)
+    source = from_source(row.source) if row.source else ""
+    first = " ".join(part for part in (row.letter, row.count) if part)
+    return ", ".join(part for part in (first, name, source, *row.details) if part)

@@ -8,7 +8,7 @@ from registry.labels.fonts import MM_PER_POINT, Face, width
 from registry.labels.layout import DESIGNS, lay_out
 from registry.labels.stocks import Kind, all_stocks, find_stock
 from registry.labels.symbol import Encoder
-from registry.labels.text import LabelKind
+from registry.labels.text import LabelKind, pencil_lines
 
 
 @pytest.fixture(scope="module")
@@ -200,3 +200,16 @@ def test_a_card_with_no_room_for_counts_is_refused(make_card, encoder):
     with pytest.raises(NoRoomForCounts) as caught:
         lay_out(make_card(12), find_stock("plain-a4"), 300, encoder)
     assert caught.value.needed > caught.value.height == 38
+
+
+def test_lines_to_copy_in_pencil_begin_with_the_code(make_label, make_card):
+    assert pencil_lines(make_label(1)) == (
+        "26-0014-001-1",
+        "Camellia ×williamsii ‘Donation’",
+        "from 19-0003-4",
+        "stuck 14 May 2026",
+        "with the owner’s leave",
+    )
+    assert pencil_lines(make_card(2))[-1] == (
+        "B about 14, Camellia ×williamsii ‘Donation’, from 19-0001-4, semi-ripe, heel, gel 3 g/l"
+    )

@@ -9,7 +9,7 @@ import zxingcpp
 
 from registry.domain.names.printing import Run, Style
 from registry.errors import BadResolution, DoesNotFit, NoLabels, NotInFont, StartBeyondSheet
-from registry.labels.pdf import draw_sheet
+from registry.labels.pdf import draw_sheet, draw_test_page
 from registry.labels.stocks import Buried, Kind, find_stock, own_stock
 from registry.labels.text import LabelKind
 
@@ -203,3 +203,15 @@ def test_every_kind_of_label_is_drawn(make_label, make_card):
     assert report.printed == 5
     assert len(read_back(pdf, 300)) == 5
     assert "£6.50" in page_text(pdf)
+
+
+@pytest.mark.parametrize("name", ["a4-63.5x38.1", "roll-57x32", "stake-16x125"])
+def test_a_test_page_shows_every_cell_and_its_stock(name):
+    out = BytesIO()
+    stock = find_stock(name)
+    draw_test_page(stock, out)
+    page = pypdf.PdfReader(BytesIO(out.getvalue()), strict=True).pages[0]
+    content = page.get_contents()
+    assert content is not None
+    assert content.get_data().count(b" re") == stock.cells
+    assert name in page.extract_text()
