@@ -133,7 +133,7 @@ def upgrade() -> None:
         sa.Column("id", sa.Integer(), nullable=False),
         sa.Column("seq", sa.Integer(), nullable=False),
         sa.Column("hash", sa.String(), nullable=False),
-        sa.CheckConstraint("id = 1", name="ck_chain_head_one_row"),
+        sa.CheckConstraint("id = 1", name=op.f("ck_chain_head_one_row")),
         sa.PrimaryKeyConstraint("id", name="pk_chain_head"),
     )
     op.create_table(
@@ -250,7 +250,7 @@ def upgrade() -> None:
         sa.Column("unsaid", sa.Integer(), nullable=False),
         sa.Column("closed_seq", sa.Integer()),
         *fact(),
-        sa.CheckConstraint("unsaid >= 0", name="ck_batch_never_negative"),
+        sa.CheckConstraint("unsaid >= 0", name=op.f("ck_batch_never_negative")),
         sa.ForeignKeyConstraint(["accession_id"], ["accession.id"], name="fk_batch_accession_id"),
         sa.PrimaryKeyConstraint("accession_id", name="pk_batch"),
     )
@@ -264,7 +264,7 @@ def upgrade() -> None:
         sa.Column("accession_id", sa.Integer(), nullable=False),
         *dated("born"),
         sa.Column("seq", sa.Integer(), nullable=False),
-        sa.CheckConstraint("kind IN ('plant', 'lot')", name="ck_node_kind"),
+        sa.CheckConstraint("kind IN ('plant', 'lot')", name=op.f("ck_node_kind")),
         sa.ForeignKeyConstraint(["accession_id"], ["accession.id"], name="fk_node_accession_id"),
         sa.PrimaryKeyConstraint("id", name="pk_node"),
         sa.UniqueConstraint("code", name="uq_node_code"),
@@ -298,7 +298,7 @@ def upgrade() -> None:
         sa.Column("currency", sa.String()),
         sa.Column("began", sa.Date(), nullable=False),
         sa.Column("settings", sa.JSON(), nullable=False),
-        sa.CheckConstraint("id = 1", name="ck_registry_one_row"),
+        sa.CheckConstraint("id = 1", name=op.f("ck_registry_one_row")),
         sa.ForeignKeyConstraint(["grower_id"], ["person.id"], name="fk_registry_grower_id"),
         sa.PrimaryKeyConstraint("id", name="pk_registry"),
         sa.UniqueConstraint("uuid", name="uq_registry_uuid"),
@@ -355,7 +355,7 @@ def upgrade() -> None:
         sa.Column("text", sa.String(), nullable=False),
         sa.Column("key", sa.String(), nullable=False),
         *fact(),
-        sa.CheckConstraint(exactly_one("node_id", "accession_id"), name="ck_alias_one_owner"),
+        sa.CheckConstraint(exactly_one("node_id", "accession_id"), name=op.f("ck_alias_one_owner")),
         sa.ForeignKeyConstraint(["accession_id"], ["accession.id"], name="fk_alias_accession_id"),
         sa.ForeignKeyConstraint(["node_id"], ["node.id"], name="fk_alias_node_id"),
         sa.PrimaryKeyConstraint("id", name="pk_alias"),
@@ -394,7 +394,7 @@ def upgrade() -> None:
         sa.Column("choice", sa.Integer()),
         sa.Column("clonal", sa.Boolean(), nullable=False),
         *fact(),
-        sa.CheckConstraint("parent_id <> child_id", name="ck_edge_not_itself"),
+        sa.CheckConstraint("parent_id <> child_id", name=op.f("ck_edge_not_itself")),
         sa.ForeignKeyConstraint(["child_id"], ["node.id"], name="fk_edge_child_id"),
         sa.ForeignKeyConstraint(["parent_id"], ["node.id"], name="fk_edge_parent_id"),
         sa.PrimaryKeyConstraint("id", name="pk_edge"),
@@ -419,7 +419,7 @@ def upgrade() -> None:
         sa.Column("lifted_seq", sa.Integer()),
         *fact(),
         sa.CheckConstraint(
-            exactly_one("node_id", "accession_id", "place_id"), name="ck_hold_one_subject"
+            exactly_one("node_id", "accession_id", "place_id"), name=op.f("ck_hold_one_subject")
         ),
         sa.ForeignKeyConstraint(["accession_id"], ["accession.id"], name="fk_hold_accession_id"),
         sa.ForeignKeyConstraint(["node_id"], ["node.id"], name="fk_hold_node_id"),
@@ -441,7 +441,9 @@ def upgrade() -> None:
         sa.Column("text_hash", sa.String(), nullable=False),
         sa.Column("status", sa.String(), nullable=False),
         *fact(),
-        sa.CheckConstraint(exactly_one("node_id", "accession_id"), name="ck_label_print_one_owner"),
+        sa.CheckConstraint(
+            exactly_one("node_id", "accession_id"), name=op.f("ck_label_print_one_owner")
+        ),
         sa.ForeignKeyConstraint(
             ["accession_id"], ["accession.id"], name="fk_label_print_accession_id"
         ),
@@ -485,7 +487,7 @@ def upgrade() -> None:
         sa.Column("attempt", sa.Integer(), nullable=False),
         sa.Column("verdict_id", sa.Integer()),
         *fact(),
-        sa.CheckConstraint("in_bench >= 0", name="ck_lot_never_negative"),
+        sa.CheckConstraint("in_bench >= 0", name=op.f("ck_lot_never_negative")),
         sa.ForeignKeyConstraint(["batch_id"], ["accession.id"], name="fk_lot_batch_id"),
         sa.ForeignKeyConstraint(["node_id"], ["node.id"], name="fk_lot_node_id"),
         sa.ForeignKeyConstraint(["verdict_id"], ["verdict_given.id"], name="fk_lot_verdict_id"),
@@ -508,7 +510,7 @@ def upgrade() -> None:
         *fact(),
         sa.CheckConstraint(
             exactly_one("node_id", "accession_id", "person_id", "place_id"),
-            name="ck_note_one_subject",
+            name=op.f("ck_note_one_subject"),
         ),
         sa.ForeignKeyConstraint(["accession_id"], ["accession.id"], name="fk_note_accession_id"),
         sa.ForeignKeyConstraint(["node_id"], ["node.id"], name="fk_note_node_id"),
@@ -557,7 +559,7 @@ def upgrade() -> None:
         sa.Column("end_reason", sa.String()),
         sa.Column("witness_id", sa.Integer()),
         *fact(),
-        sa.CheckConstraint("plants >= 1", name="ck_plant_plants"),
+        sa.CheckConstraint("plants >= 1", name=op.f("ck_plant_plants")),
         sa.ForeignKeyConstraint(["node_id"], ["node.id"], name="fk_plant_node_id"),
         sa.ForeignKeyConstraint(["place_id"], ["place.id"], name="fk_plant_place_id"),
         sa.ForeignKeyConstraint(["source_id"], ["person.id"], name="fk_plant_source_id"),
@@ -608,7 +610,7 @@ def upgrade() -> None:
         *dated("from"),
         *dated("until"),
         *fact(),
-        sa.CheckConstraint(exactly_one("node_id", "accession_id"), name="ck_stay_one_owner"),
+        sa.CheckConstraint(exactly_one("node_id", "accession_id"), name=op.f("ck_stay_one_owner")),
         sa.ForeignKeyConstraint(["accession_id"], ["accession.id"], name="fk_stay_accession_id"),
         sa.ForeignKeyConstraint(["node_id"], ["node.id"], name="fk_stay_node_id"),
         sa.ForeignKeyConstraint(["place_id"], ["place.id"], name="fk_stay_place_id"),
@@ -638,7 +640,7 @@ def upgrade() -> None:
         *dated("withdrawn"),
         *fact(),
         sa.CheckConstraint(
-            exactly_one("plant_id", "lot_id", "right_id"), name="ck_consent_one_subject"
+            exactly_one("plant_id", "lot_id", "right_id"), name=op.f("ck_consent_one_subject")
         ),
         sa.ForeignKeyConstraint(["lot_id"], ["lot.node_id"], name="fk_consent_lot_id"),
         sa.ForeignKeyConstraint(["person_id"], ["person.id"], name="fk_consent_person_id"),
@@ -662,8 +664,10 @@ def upgrade() -> None:
         sa.Column("reason", sa.String()),
         *dated("on"),
         *fact(),
-        sa.CheckConstraint(exactly_one("lot_id", "batch_id"), name="ck_ledger_entry_one_subject"),
-        sa.CheckConstraint("n <> 0", name="ck_ledger_entry_not_zero"),
+        sa.CheckConstraint(
+            exactly_one("lot_id", "batch_id"), name=op.f("ck_ledger_entry_one_subject")
+        ),
+        sa.CheckConstraint("n <> 0", name=op.f("ck_ledger_entry_not_zero")),
         sa.ForeignKeyConstraint(
             ["batch_id"], ["batch.accession_id"], name="fk_ledger_entry_batch_id"
         ),
@@ -687,7 +691,7 @@ def upgrade() -> None:
         sa.Column("text", sa.String(), nullable=False),
         *dated("on"),
         *fact(),
-        sa.CheckConstraint(exactly_one("lot_id", "batch_id"), name="ck_look_one_subject"),
+        sa.CheckConstraint(exactly_one("lot_id", "batch_id"), name=op.f("ck_look_one_subject")),
         sa.ForeignKeyConstraint(["batch_id"], ["batch.accession_id"], name="fk_look_batch_id"),
         sa.ForeignKeyConstraint(["lot_id"], ["lot.node_id"], name="fk_look_lot_id"),
         sa.PrimaryKeyConstraint("id", name="pk_look"),
@@ -704,7 +708,7 @@ def upgrade() -> None:
         sa.Column("reason", sa.String()),
         *dated("on"),
         *fact(),
-        sa.CheckConstraint("n >= 1", name="ck_loss_some"),
+        sa.CheckConstraint("n >= 1", name=op.f("ck_loss_some")),
         sa.ForeignKeyConstraint(["lot_id"], ["lot.node_id"], name="fk_loss_lot_id"),
         sa.PrimaryKeyConstraint("id", name="pk_loss"),
     )
@@ -730,9 +734,9 @@ def upgrade() -> None:
         sa.Column("verdict_id", sa.Integer()),
         *fact(),
         sa.CheckConstraint(
-            exactly_one("node_id", "lot_id", "batch_id"), name="ck_release_item_one_subject"
+            exactly_one("node_id", "lot_id", "batch_id"), name=op.f("ck_release_item_one_subject")
         ),
-        sa.CheckConstraint("n >= 1", name="ck_release_item_some"),
+        sa.CheckConstraint("n >= 1", name=op.f("ck_release_item_some")),
         sa.ForeignKeyConstraint(
             ["batch_id"], ["batch.accession_id"], name="fk_release_item_batch_id"
         ),
@@ -768,7 +772,7 @@ def upgrade() -> None:
         *fact(),
         sa.CheckConstraint(
             exactly_one("node_id", "accession_id", "person_id", "consent_id", "right_id"),
-            name="ck_attachment_one_subject",
+            name=op.f("ck_attachment_one_subject"),
         ),
         sa.ForeignKeyConstraint(
             ["accession_id"], ["accession.id"], name="fk_attachment_accession_id"
@@ -792,7 +796,7 @@ def upgrade() -> None:
         sa.Column("limit_per", sa.String()),
         sa.Column("royalty", sa.String()),
         sa.Column("currency", sa.String()),
-        sa.CheckConstraint("limit_n > 0", name="ck_consent_act_limit_positive"),
+        sa.CheckConstraint("limit_n > 0", name=op.f("ck_consent_act_limit_positive")),
         sa.ForeignKeyConstraint(["consent_id"], ["consent.id"], name="fk_consent_act_consent_id"),
         sa.PrimaryKeyConstraint("consent_id", "act", name="pk_consent_act"),
     )

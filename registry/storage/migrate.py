@@ -63,9 +63,13 @@ def _migrate(engine: Engine, revision: str, run: _Command) -> None:
         driver.execute("PRAGMA foreign_keys = OFF")
         with connection.begin(), door(connection):
             run(configuration(connection), revision)
-            broken = connection.exec_driver_sql("PRAGMA foreign_key_check").fetchall()
-            if broken:
-                raise RuntimeError(f"rows without their parents after migrating: {broken[:3]}")
+            _check_references(connection)
+
+
+def _check_references(connection: Connection) -> None:
+    broken = connection.exec_driver_sql("PRAGMA foreign_key_check").fetchall()
+    if broken:
+        raise RuntimeError(f"rows without their parents after migrating: {broken[:3]}")
 
 
 def create(path: Path) -> Engine:
