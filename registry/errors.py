@@ -189,6 +189,68 @@ class DateNeedsYear(BadInput):
     years: tuple[int, ...]
 
 
+# --- counts, limits and money --------------------------------------------------------------------
+
+
+class CountReason(Enum):
+    """Why a text is not a count."""
+
+    SHAPE = "shape"
+    NEGATIVE = "negative"
+    BACKWARDS = "backwards"
+    TOO_MANY = "too many"
+    BY_LOT = "by lot"
+    LOT_TWICE = "lot twice"
+
+
+class MoneyReason(Enum):
+    """Why a text is not a sum of money."""
+
+    SHAPE = "shape"
+    SIGN = "sign"
+    COMMA = "comma"
+    NO_CURRENCY = "no currency"
+
+
+@dataclass(eq=False)
+class BadCount(BadInput):
+    """A text that is no count."""
+
+    typed: str
+    reason: CountReason
+
+
+@dataclass(eq=False)
+class BadLimit(BadInput):
+    """A text that is no limit; `zero` if it allows nothing, which is a no and not a limit."""
+
+    typed: str
+    zero: bool
+
+
+@dataclass(eq=False)
+class LimitNeedsUnit(BadInput):
+    """A limit that does not say of what."""
+
+    typed: str
+    n: int
+
+
+@dataclass(eq=False)
+class BadMoney(BadInput):
+    """A text that is no sum of money."""
+
+    typed: str
+    reason: MoneyReason
+
+
+@dataclass(eq=False)
+class BadRoyalty(BadInput):
+    """A royalty that does not say for each what it is due."""
+
+    typed: str
+
+
 # --- the registry file ----------------------------------------------------------------------------
 
 
@@ -547,3 +609,163 @@ class LeansOnIt(Conflict):
     seq: int
     later: tuple[int, ...]
     ended: tuple[str, ...]
+
+
+# --- leave, rights, and what leaves ----------------------------------------------------------------
+
+
+class LimitReason(Enum):
+    """Why a number limit cannot be kept."""
+
+    SHAPE = "shape"
+    OF_WHAT = "of what"
+    ZERO = "zero"
+    NOT_ALLOWED = "not allowed"
+
+
+@dataclass(eq=False)
+class BadLimit(BadInput):
+    """A number limit that does not say how many of what, or limits nothing that is allowed."""
+
+    typed: str
+    reason: LimitReason
+
+
+class MoneyReason(Enum):
+    """Why an amount of money cannot be kept."""
+
+    SHAPE = "shape"
+    CURRENCY = "currency"
+
+
+@dataclass(eq=False)
+class BadMoney(BadInput):
+    """A price or royalty that cannot be read."""
+
+    typed: str
+    reason: MoneyReason
+
+
+@dataclass(eq=False)
+class UnknownWord(BadInput):
+    """A word that is not one of those that stand for something here."""
+
+    what: str
+    typed: str
+    known: tuple[str, ...]
+
+
+@dataclass(eq=False)
+class BadPlaceCode(BadInput):
+    """A place of law that is not a country (ISO 3166-1), its region, or the European Union."""
+
+    typed: str
+
+
+@dataclass(eq=False)
+class ActTwice(BadInput):
+    """An act is both allowed and forbidden in one breath, or a refusal also allows something."""
+
+    act: str
+
+
+@dataclass(eq=False)
+class NoSubject(BadInput):
+    """What was named holds no plant or lot that a record of this kind can be on."""
+
+    typed: str
+    what: str
+
+
+@dataclass(eq=False)
+class RecordUnknown(NotFound):
+    """No consent, right, hold or question has this number."""
+
+    what: str
+    typed: str
+    near: tuple[str, ...] = ()
+
+
+@dataclass(eq=False)
+class AlreadyEnded(Conflict):
+    """A consent was withdrawn, or a hold lifted, before."""
+
+    what: str
+    typed: str
+
+
+@dataclass(eq=False)
+class SeveralRights(Conflict):
+    """Several rights have the number; `territories` tell them apart."""
+
+    number: str
+    territories: tuple[str, ...]
+
+
+@dataclass(eq=False)
+class RightExists(Conflict):
+    """The right is on record already: there is one row for a right in a territory."""
+
+    number: str
+    territory: str
+
+
+@dataclass(eq=False)
+class BadRight(BadInput):
+    """A right that cannot be as typed; `problems` are the words of the rule that it breaks."""
+
+    number: str
+    problems: tuple[str, ...]
+
+
+@dataclass(eq=False)
+class PlantGone(Conflict):
+    """A plant was named alone that is not there any more; `on` is the day as people say it."""
+
+    code: str
+    how: str
+    on: str | None
+
+
+@dataclass(eq=False)
+class AllGone(Conflict):
+    """Every plant of what was named is gone; none stands."""
+
+    typed: str
+    count: int
+
+
+@dataclass(eq=False)
+class NothingPotted(Conflict):
+    """What was named has no potted plants that could leave."""
+
+    typed: str
+
+
+@dataclass(eq=False)
+class PotsShort(Conflict):
+    """More pots were asked for than are left, once those gone without a code are taken off."""
+
+    code: str
+    asked: int
+    left: int
+    unsaid: int
+
+
+@dataclass(eq=False)
+class CountOfWhat(BadInput):
+    """A count was given, but no batch or lot that it could be taken from."""
+
+    typed: str
+
+
+@dataclass(eq=False)
+class NotRecorded(RegistryError):
+    """An act was not recorded because of its verdict; `need` is `open` or `reason`.
+
+    `answer` is the verdict with its findings in words, as the services made it.
+    """
+
+    act: str
+    need: str
+    answer: object

@@ -9,11 +9,18 @@ from registry.domain.dates.value import MONTHS
 from registry.errors import (
     AmbiguousDate,
     BadCode,
+    BadCount,
     BadDate,
+    BadLimit,
+    BadMoney,
+    BadRoyalty,
     CodePart,
     CodeReason,
+    CountReason,
     DateNeedsYear,
     DateReason,
+    LimitNeedsUnit,
+    MoneyReason,
     WidthUsedUp,
 )
 from registry.wording.problems import problem
@@ -144,3 +151,69 @@ def _(error: AmbiguousDate) -> str:
 def _(error: DateNeedsYear) -> str:
     offers = listed(tuple(f"“{error.typed} {year}”" for year in error.years))
     return f"“{error.typed}” has no year, and none is guessed. Write {offers}."
+
+
+COUNT_EXAMPLES = "14, about 14, 12-13, 10+, or ? if it is not known"
+
+
+@problem.register
+def _(error: BadCount) -> str:
+    typed = f"“{error.typed}”"
+    match error.reason:
+        case CountReason.NEGATIVE:
+            return f"{typed} is less than nothing. Give what was there, or 0 for none."
+        case CountReason.BACKWARDS:
+            return f"In {typed} the first number is the greater. Write the lesser first: 12-13."
+        case CountReason.TOO_MANY:
+            return f"{typed} is more than can be counted here (9999999). Check the number."
+        case CountReason.BY_LOT:
+            return (
+                f"{typed} cannot be read as counts by lot. Write each lot's letter with its "
+                "count, such as A=8,B=2."
+            )
+        case CountReason.LOT_TWICE:
+            return f"A lot stands twice in {typed}. Give each lot's letter once, such as A=8,B=2."
+        case CountReason.SHAPE:
+            return f"{typed} is not a count. Write {COUNT_EXAMPLES}."
+
+
+@problem.register
+def _(error: BadLimit) -> str:
+    if error.zero:
+        return f"“{error.typed}” allows nothing. If the answer was no, record a no and no limit."
+    return f"“{error.typed}” is not a limit. Write 12 cuttings, 20 plants or 5 cuttings a year."
+
+
+@problem.register
+def _(error: LimitNeedsUnit) -> str:
+    return (
+        f"{error.n} of what? “{error.typed}” needs its unit: cuttings or pieces to be taken, "
+        f"plants or pots to leave. Write {error.n} cuttings, or {error.n} plants a year."
+    )
+
+
+@problem.register
+def _(error: BadMoney) -> str:
+    typed = f"“{error.typed}”"
+    match error.reason:
+        case MoneyReason.SIGN:
+            return (
+                f"Which currency is meant in {typed}? Several share a sign: write its three "
+                "letters, such as 6 USD."
+            )
+        case MoneyReason.COMMA:
+            return (
+                f"Is {typed} thousands or decimals? Write it without the comma, such as 1000 USD."
+            )
+        case MoneyReason.NO_CURRENCY:
+            return f"{typed} has no currency. Write its three letters behind it, such as 6 USD."
+        case MoneyReason.SHAPE:
+            return f"{typed} is not a sum of money. Write 6 USD or 6.50 EUR."
+
+
+@problem.register
+def _(error: BadRoyalty) -> str:
+    return (
+        f"“{error.typed}” does not say for each what the royalty is due. Write such as "
+        "0.35 USD a plant sold."
+    )
