@@ -189,7 +189,7 @@ class DateNeedsYear(BadInput):
     years: tuple[int, ...]
 
 
-# --- counts, limits and money --------------------------------------------------------------------
+# --- counts --------------------------------------------------------------------------------------
 
 
 class CountReason(Enum):
@@ -203,52 +203,12 @@ class CountReason(Enum):
     LOT_TWICE = "lot twice"
 
 
-class MoneyReason(Enum):
-    """Why a text is not a sum of money."""
-
-    SHAPE = "shape"
-    SIGN = "sign"
-    COMMA = "comma"
-    NO_CURRENCY = "no currency"
-
-
 @dataclass(eq=False)
 class BadCount(BadInput):
     """A text that is no count."""
 
     typed: str
     reason: CountReason
-
-
-@dataclass(eq=False)
-class BadLimit(BadInput):
-    """A text that is no limit; `zero` if it allows nothing, which is a no and not a limit."""
-
-    typed: str
-    zero: bool
-
-
-@dataclass(eq=False)
-class LimitNeedsUnit(BadInput):
-    """A limit that does not say of what."""
-
-    typed: str
-    n: int
-
-
-@dataclass(eq=False)
-class BadMoney(BadInput):
-    """A text that is no sum of money."""
-
-    typed: str
-    reason: MoneyReason
-
-
-@dataclass(eq=False)
-class BadRoyalty(BadInput):
-    """A royalty that does not say for each what it is due."""
-
-    typed: str
 
 
 # --- the registry file ----------------------------------------------------------------------------
@@ -769,3 +729,13 @@ class NotRecorded(RegistryError):
     act: str
     need: str
     answer: object
+
+
+# --- verdicts ----------------------------------------------------------------------------------------
+
+
+@dataclass(eq=False)
+class PlantsGone(Conflict):
+    """Every plant asked about has ended; `gone` holds code, how, and the last possible day."""
+
+    gone: tuple[tuple[str, str, date], ...]

@@ -1,4 +1,4 @@
-"""Counts as growers say them, limits with their unit, and sums of money.
+"""Counts as growers say them.
 
 Blank, zero, "not yet", "about" and "unknown" are five different things: blank and "not yet" are no
 count at all, the others are kinds of `Count`, kept as said. Only exact counts enter statistics.
@@ -9,18 +9,12 @@ from __future__ import annotations
 import re
 import unicodedata
 from dataclasses import dataclass
-from decimal import Decimal
 from enum import StrEnum
 
 from registry.domain.codes import lot_index
 from registry.errors import (
     BadCount,
-    BadLimit,
-    BadMoney,
-    BadRoyalty,
     CountReason,
-    LimitNeedsUnit,
-    MoneyReason,
 )
 
 MOST = 9_999_999  # more than any nursery sticks; keeps sums far from a database's bounds
@@ -152,152 +146,6 @@ def parse_counts(text: str) -> Count | ByLot:
         BadCount: as `parse_count` and `parse_by_lot`.
     """
     return parse_by_lot(text) if "=" in text else parse_count(text)
-
-
-# --- limits --------------------------------------------------------------------------------------
-
-
-class Unit(StrEnum):
-    """What a limit or a royalty counts."""
-
-    CUTTINGS = "cuttings"
-    PIECES = "pieces"
-    PLANTS = "plants"
-    POTS = "pots"
-
-    @property
-    def one(self) -> str:
-        """The word for one of them."""
-        return self.value[:-1]
-
-
-@dataclass(frozen=True, slots=True)
-class Limit:
-    """At most `n` of `unit`, in all or in each calendar year."""
-
-    n: int
-    unit: Unit
-    per_year: bool = False
-
-    def __str__(self) -> str:
-        unit = self.unit.one if self.n == 1 else self.unit.value
-        return f"{self.n} {unit}{' a year' if self.per_year else ''}"
-
-
-_UNITS = {unit.one: unit for unit in Unit} | {unit.value: unit for unit in Unit}
-_LIMIT = re.compile(
-    rf"{_N} ?(?P<unit>{'|'.join(sorted(_UNITS, key=len, reverse=True))})?"
-    r"(?P<year> (?:a|per|each|every) (?:calendar )?year| ?/ ?year| yearly)?"
-)
-
-
-def parse_limit(text: str) -> Limit:
-    """Read `12 cuttings`, `20 plants` or `5 cuttings a year`.
-
-    >>> print(parse_limit("5 cuttings per year"))
-    5 cuttings a year
-
-    Raises:
-        LimitNeedsUnit: if only a number is given: "12 of what?".
-        BadLimit: if it is none of these, or nought.
-    """
-    typed = _tidy(text)
-    match = _LIMIT.fullmatch(typed.casefold())
-    if not match or len(match[1]) > len(str(MOST)):
-        raise BadLimit(typed, zero=False)
-    n = int(match[1])
-    if n == 0:
-        raise BadLimit(typed, zero=True)
-    if match["unit"] is None:
-        raise LimitNeedsUnit(typed, n)
-    return Limit(n, _UNITS[match["unit"]], per_year=match["year"] is not None)
-
-
-# --- money ---------------------------------------------------------------------------------------
-
-
-@dataclass(frozen=True, slots=True)
-class Money:
-    """A sum in a currency, by its alphabetic code (ISO 4217); only the code's shape is checked."""
-
-    amount: Decimal
-    currency: str
-
-    def __str__(self) -> str:
-        return f"{self.amount} {self.currency}"
-
-
-class RoyaltyOn(StrEnum):
-    """What makes a royalty due."""
-
-    SOLD = "sold"
-    RELEASED = "released"  # sold, given or swapped
-    MADE = "made"
-
-
-@dataclass(frozen=True, slots=True)
-class Royalty:
-    """A sum due for each of a unit, when it is sold, released or made."""
-
-    money: Money
-    unit: Unit
-    on: RoyaltyOn = RoyaltyOn.SOLD
-
-    def __str__(self) -> str:
-        return f"{self.money} a {self.unit.one} {self.on.value}"
-
-
-_MONEY = re.compile(
-    r"(?:(?P<before>[A-Za-z]{3}) ?)?(?P<amount>[0-9]{1,12}(?:[.,][0-9]{1,3})?)"
-    r"(?: ?(?P<after>[A-Za-z]{3}))?"
-)
-_SIGNS = "$€£¥₹"
-_ROYALTY = re.compile(
-    r"(?P<money>.+?) ?(?: a| an| per| each| for each| for every|/) ?"
-    rf"(?P<unit>{'|'.join(unit.one for unit in Unit)})(?: (?P<on>{'|'.join(RoyaltyOn)}))?",
-    re.IGNORECASE,
-)
-
-
-def parse_money(text: str, currency: str | None = None) -> Money:
-    """Read `6 USD`, `USD 6` or `6.50 EUR`; a comma with one or two digits is a decimal comma.
-
-    Args:
-        text: As typed.
-        currency: What a bare number is in, if the registry has a currency set.
-
-    Raises:
-        BadMoney: if the currency is missing or a sign such as `$`, or the number is none.
-    """
-    typed = _tidy(text)
-    if any(sign in typed for sign in _SIGNS):
-        raise BadMoney(typed, MoneyReason.SIGN)
-    match = _MONEY.fullmatch(typed)
-    if not match or (match["before"] and match["after"]):
-        raise BadMoney(typed, MoneyReason.SHAPE)
-    amount = match["amount"]
-    if re.search(r",[0-9]{3}$", amount):
-        raise BadMoney(typed, MoneyReason.COMMA)
-    code = match["after"] or match["before"] or currency
-    if code is None:
-        raise BadMoney(typed, MoneyReason.NO_CURRENCY)
-    return Money(Decimal(amount.replace(",", ".")), code.upper())
-
-
-def parse_royalty(text: str, currency: str | None = None) -> Royalty:
-    """Read `0.35 USD a plant sold`; without a last word it is due on what is sold.
-
-    Raises:
-        BadRoyalty: if it does not say for each what it is due.
-        BadMoney: if the sum cannot be read.
-    """
-    typed = _tidy(text)
-    match = _ROYALTY.fullmatch(typed)
-    if not match:
-        raise BadRoyalty(typed)
-    on = RoyaltyOn((match["on"] or RoyaltyOn.SOLD).casefold())
-    unit = _UNITS[match["unit"].casefold()]
-    return Royalty(parse_money(match["money"], currency), unit, on)
 
 
 # --- inside --------------------------------------------------------------------------------------

@@ -11,16 +11,11 @@ from registry.errors import (
     BadCode,
     BadCount,
     BadDate,
-    BadLimit,
-    BadMoney,
-    BadRoyalty,
     CodePart,
     CodeReason,
     CountReason,
     DateNeedsYear,
     DateReason,
-    LimitNeedsUnit,
-    MoneyReason,
     WidthUsedUp,
 )
 from registry.wording.problems import problem
@@ -175,45 +170,3 @@ def _(error: BadCount) -> str:
             return f"A lot stands twice in {typed}. Give each lot's letter once, such as A=8,B=2."
         case CountReason.SHAPE:
             return f"{typed} is not a count. Write {COUNT_EXAMPLES}."
-
-
-@problem.register
-def _(error: BadLimit) -> str:
-    if error.zero:
-        return f"“{error.typed}” allows nothing. If the answer was no, record a no and no limit."
-    return f"“{error.typed}” is not a limit. Write 12 cuttings, 20 plants or 5 cuttings a year."
-
-
-@problem.register
-def _(error: LimitNeedsUnit) -> str:
-    return (
-        f"{error.n} of what? “{error.typed}” needs its unit: cuttings or pieces to be taken, "
-        f"plants or pots to leave. Write {error.n} cuttings, or {error.n} plants a year."
-    )
-
-
-@problem.register
-def _(error: BadMoney) -> str:
-    typed = f"“{error.typed}”"
-    match error.reason:
-        case MoneyReason.SIGN:
-            return (
-                f"Which currency is meant in {typed}? Several share a sign: write its three "
-                "letters, such as 6 USD."
-            )
-        case MoneyReason.COMMA:
-            return (
-                f"Is {typed} thousands or decimals? Write it without the comma, such as 1000 USD."
-            )
-        case MoneyReason.NO_CURRENCY:
-            return f"{typed} has no currency. Write its three letters behind it, such as 6 USD."
-        case MoneyReason.SHAPE:
-            return f"{typed} is not a sum of money. Write 6 USD or 6.50 EUR."
-
-
-@problem.register
-def _(error: BadRoyalty) -> str:
-    return (
-        f"“{error.typed}” does not say for each what the royalty is due. Write such as "
-        "0.35 USD a plant sold."
-    )
