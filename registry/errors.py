@@ -14,6 +14,7 @@ so that the command line, a page and a label say it the same way and tests match
 from __future__ import annotations
 
 from dataclasses import dataclass, fields
+from datetime import date
 from enum import Enum
 from pathlib import Path
 

@@ -50,7 +50,7 @@ class Way(Enum):
     DIVISION = "division"  # division, offsets, runners, bulblets, suckers
     SEED = "seed"
     POLLEN = "pollen"
-    ROOTSTOCK = "rootstock"  # the asked plant serves as, or is multiplied from, the rootstock
+    ROOTSTOCK = "rootstock"  # suckers or layers of the rootstock below a graft
 
 
 class Goods(Enum):
@@ -65,6 +65,7 @@ class Paper(Enum):
 
     PHYTOSANITARY = "phytosanitary certificate"
     IMPORT_PERMIT = "import permit"
+    PASSPORT = "plant passport"
     CITES_PERMIT = "cites permit"
     PARK_PERMIT = "park permit"
 
