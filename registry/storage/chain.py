@@ -16,10 +16,7 @@ from functools import cache
 from typing import Any
 from uuid import UUID
 
-from sqlalchemy import Column, Date, LargeBinary, Table
-from sqlalchemy.types import TypeEngine
-
-from registry.storage.base import Base, UuidBytes
+from sqlalchemy import Column, Table
 
 GENESIS = "0" * 64
 """What the first entry names as the hash before it."""
@@ -27,7 +24,17 @@ GENESIS = "0" * 64
 ROWS_PER_PART = 1000
 
 Row = list[Any]
-"""`["+", table, [values in column order]]` or `["~", table, [key], {column: value}]`."""
+"""A line of a part:
+
+    ["=", table, [key columns], [columns]]   before the first row of a table in an entry
+    ["+", table, [values of the columns]]    a row was added
+    ["~", table, [key], {column: value}]     columns of a row were changed
+
+The columns are named so that an entry can be read when the tables have long changed.
+"""
+
+Touched = tuple[str, str, tuple[Any, ...]]
+"""`+` or `~`, the table, and the key of a row that an entry added or changed."""
 
 
 def canonical(value: Any) -> str:
@@ -51,7 +58,7 @@ def pack(lines: Iterable[str]) -> bytes:
 
 
 def unpack(body: bytes) -> Iterator[Row]:
-    """The rows of a part.
+    """The lines of a part.
 
     Raises:
         ValueError: the part is damaged.
@@ -62,6 +69,23 @@ def unpack(body: bytes) -> Iterator[Row]:
         raise ValueError("a damaged part") from error
     for line in text.split("\n"):
         yield json.loads(line)
+
+
+def touched(bodies: Iterable[bytes]) -> Iterator[Touched]:
+    """The rows that an entry added or changed, of its parts in order.
+
+    Raises:
+        ValueError: a part is damaged.
+    """
+    keys: dict[str, list[int]] = {}
+    for body in bodies:
+        for mark, table, first, *rest in unpack(body):
+            if mark == "=":
+                keys[table] = [rest[0].index(column) for column in first]
+            elif mark == "+":
+                yield mark, table, tuple(first[place] for place in keys[table])
+            else:
+                yield mark, table, tuple(first)
 
 
 def plain(value: Any) -> Any:
@@ -75,19 +99,6 @@ def plain(value: Any) -> Any:
     return value
 
 
-def restored(value: Any, kind: TypeEngine[Any]) -> Any:
-    """The inverse of `plain` for a column of type `kind`."""
-    if value is None:
-        return None
-    if isinstance(kind, Date):
-        return date.fromisoformat(value)
-    if isinstance(kind, UuidBytes):
-        return UUID(hex=value)
-    if isinstance(kind, LargeBinary):
-        return bytes.fromhex(value)
-    return value
-
-
 @cache
 def chained_columns(table: Table) -> tuple[Column[Any], ...]:
     """The columns of `table` that the chain holds, in table order; none for tables outside it."""
@@ -96,6 +107,7 @@ def chained_columns(table: Table) -> tuple[Column[Any], ...]:
     return tuple(c for c in table.columns if c.info.get("chain") is not False)
 
 
-def chained_tables() -> list[Table]:
-    """Every table whose rows the chain rebuilds, parents before children."""
-    return [table for table in Base.metadata.sorted_tables if chained_columns(table)]
+def naming(table: Table) -> Row:
+    """The line that says which columns the rows of `table` have."""
+    columns = [column.name for column in chained_columns(table)]
+    return ["=", table.name, [column.name for column in table.primary_key], columns]

@@ -81,6 +81,7 @@ class Recording:
     last: list[str] | None = None
     happened: str | None = None
     _lines: list[str] = field(default_factory=list)
+    _named: set[Table] = field(default_factory=set)
     _parts: int = 0
     _digest: Any = field(default_factory=hashlib.sha256)
 
@@ -120,7 +121,7 @@ class Recording:
         if not columns:
             return
         for row in complete:
-            self._note(["+", table.name, [chain.plain(row[c.name]) for c in columns]])
+            self._note(table, ["+", table.name, [chain.plain(row[c.name]) for c in columns]])
             self._write_parts(whole=True)
 
     def derived(self, *statements: Any) -> None:
@@ -130,7 +131,10 @@ class Recording:
             for statement in statements:
                 connection.execute(statement)
 
-    def _note(self, row: chain.Row) -> None:
+    def _note(self, table: Table, row: chain.Row) -> None:
+        if table not in self._named:
+            self._named.add(table)
+            self._lines.append(chain.canonical(chain.naming(table)))
         # As text at once: a value changed in place later must not change what was recorded.
         self._lines.append(chain.canonical(row))
 
@@ -207,7 +211,7 @@ def _added(state: InstanceState[Any]) -> chain.Row | None:
     if not columns:
         return None
     values = [chain.plain(state.dict.get(attribute)) for attribute, _ in columns]
-    return ["+", _table_name(state), values]
+    return ["+", _table(state).name, values]
 
 
 def _changed(state: InstanceState[Any]) -> chain.Row | None:
@@ -219,7 +223,7 @@ def _changed(state: InstanceState[Any]) -> chain.Row | None:
     if not changes:
         return None
     key = [chain.plain(part) for part in state.identity or ()]
-    return ["~", _table_name(state), key, changes]
+    return ["~", _table(state).name, key, changes]
 
 
 def _refuse_expressions(state: InstanceState[Any]) -> None:
@@ -229,8 +233,8 @@ def _refuse_expressions(state: InstanceState[Any]) -> None:
             raise RuntimeError(f"{state.class_.__name__}.{attribute} was set to an SQL expression")
 
 
-def _table_name(state: InstanceState[Any]) -> str:
-    return cast("Table", state.mapper.local_table).name
+def _table(state: InstanceState[Any]) -> Table:
+    return cast("Table", state.mapper.local_table)
 
 
 def _listen(recording: Recording) -> None:
@@ -247,9 +251,11 @@ def _listen(recording: Recording) -> None:
 
     def after_flush(session: Session, context: Any) -> None:
         new = sorted((inspect(row) for row in session.new), key=lambda state: state.insert_order)
-        for noted in [*map(_added, new), *(_changed(inspect(row)) for row in session.dirty)]:
-            if noted is not None:
-                recording._note(noted)
+        dirty = [inspect(row) for row in session.dirty]
+        for states, say in ((new, _added), (dirty, _changed)):
+            for state in states:
+                if row := say(state):
+                    recording._note(_table(state), row)
 
     def after_flush_postexec(session: Session, context: Any) -> None:
         recording._write_parts(whole=True)

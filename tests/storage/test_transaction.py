@@ -40,7 +40,7 @@ def rows_of(session, seq):
     parts = session.scalars(
         select(ChainPart.body).where(ChainPart.seq == seq).order_by(ChainPart.part)
     )
-    return [row for body in parts for row in chain.unpack(body)]
+    return [row for body in parts for row in chain.unpack(body) if row[0] != "="]
 
 
 def test_what_is_recorded_is_there_afterwards_and_in_the_chain(record, engine, registry_file):
@@ -156,7 +156,7 @@ def test_the_parts_of_a_large_entry_hold_a_thousand_rows_each(record, engine, re
         rec.session.add_all(Series(year=year, next=1) for year in range(1200, 2301))
     with reading(engine, registry_file) as session:
         bodies = session.scalars(select(ChainPart.body).order_by(ChainPart.part)).all()
-        assert [len(list(chain.unpack(body))) for body in bodies] == [1000, 1000, 301]
+        assert [len(list(chain.unpack(body))) for body in bodies] == [1000, 1000, 303]
         assert rows_of(session, 1)[0][1] == "accession"
 
 
