@@ -6,6 +6,7 @@ from calendar import monthrange
 
 from registry.domain.codes import Code, CodeWidths
 from registry.domain.dates.value import MONTHS
+from registry.domain.methods import Caution, HeldLong
 from registry.errors import (
     AmbiguousDate,
     BadCode,
@@ -170,3 +171,30 @@ def _(error: BadCount) -> str:
             return f"A lot stands twice in {typed}. Give each lot's letter once, such as A=8,B=2."
         case CountReason.SHAPE:
             return f"{typed} is not a count. Write {COUNT_EXAMPLES}."
+
+
+def held_long(held: HeldLong) -> str:
+    """The warning that pieces were held long before they were stuck."""
+    unit = "day" if held.ordinary == 1 else "days"
+    longer = ""
+    if held.reported > held.ordinary:
+        longer = f"; growers report up to {held.reported} days"
+    return (
+        f"Held {held.days} days between taking and sticking: long for {held.word} "
+        f"(ordinary, kept cool: up to {held.ordinary} {unit}{longer})."
+    )
+
+
+CAUTIONS = {
+    Caution.BLADES: (
+        "Cut away from the hand. Clean blades between plants with alcohol or one part bleach to "
+        "nine of water; never mix bleach with other cleaners."
+    ),
+    Caution.HORMONE: (
+        "Read the hormone's label, wear gloves, and pour out what is needed: never dip into the "
+        "stock jar. Alcohol dips are flammable."
+    ),
+    Caution.SAP: "Its sap can burn skin and eyes: wear gloves and eye cover.",
+    Caution.HEAT: "A closed cover in the sun cooks cuttings within the hour: give shade.",
+}
+"""One line each, after extension texts (WSU Extension, FAO ad224e, eyewire.news)."""
