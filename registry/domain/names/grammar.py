@@ -91,24 +91,28 @@ def _joiner(tokens: Tokens) -> int | None:
 
 
 def _is_own_sign(tokens: Tokens, index: int) -> bool:
-    """Whether the × at `index` belongs to the epithet behind it, not between two parents."""
+    """Whether the sign at `index` belongs to the name behind it, not between two parents."""
+    before = [t for t in tokens[:index] if not is_doubt(t)]
+    if not before:
+        return True
     if tokens[index].kind is not Kind.TIMES:
         return False
-    before = [t for t in tokens[:index] if t.kind is Kind.WORD and not is_doubt(t)]
-    following = tokens[index + 1]
-    if folded_word(before[-1]) in RANKS if before else False:
+    if before[-1].kind is Kind.WORD and folded_word(before[-1]) in RANKS:
         return True
-    only_genus = len(before) == 1 and all(t.kind is not Kind.QUOTED for t in tokens[:index])
+    following = next((t for t in tokens[index + 1 :] if not is_doubt(t)), tokens[index])
+    words = [t for t in before if t.kind is Kind.WORD]
+    only_genus = len(words) == 1 and all(t.kind is not Kind.QUOTED for t in before)
     return only_genus and (following.kind is Kind.QUOTED or is_lower(following))
 
 
 def _lacks_genus(tokens: Tokens, genus: str) -> bool:
     """Whether a second parent starts with its epithet (wrong by ICN Art. H.2 Ex. 2)."""
-    if tokens[0].kind is Kind.QUOTED:
-        return True
-    if not is_lower(tokens[0]) or folded_word(tokens[0]) == genus.lower():
+    told = [t for t in tokens if not is_doubt(t)]
+    if not told or told[0].kind is Kind.QUOTED:
+        return bool(told)
+    if not is_lower(told[0]) or folded_word(told[0]) == genus.lower():
         return False
-    return not (len(tokens) > 1 and is_lower(tokens[1]) and is_latin(tokens[1].text))
+    return not (len(told) > 1 and is_lower(told[1]) and is_latin(told[1].text))
 
 
 def _is_shouted(tokens: Tokens) -> bool:

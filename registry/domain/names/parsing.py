@@ -15,14 +15,17 @@ from dataclasses import replace
 
 from registry.domain.names.epithets import WARNINGS, objections
 from registry.domain.names.grammar import read_tokens, speaks_plainly
+from registry.domain.names.keys import matching_key
 from registry.domain.names.parts import Outcome, ParsedName, Reading, Remark
 from registry.domain.names.printing import plain
 from registry.domain.names.reader import Found, Question, Refused, Unread
 from registry.domain.names.scanning import Kind, Scan, Token, restyled, scan, scripts, tidy, unfit
-from registry.domain.names.tables import COMMON_NAMES
+from registry.domain.names.tables import COMMON_NAMES, NAME_UNKNOWN
 from registry.errors import BadName, NameReason
 
 LONGEST_NAME = 300  # characters; a longer text is words
+
+DEEPEST = 3  # questions that one offer answers at once
 
 # Questions after which the name may still be kept as it was read.
 KEEPABLE = frozenset(
@@ -49,10 +52,14 @@ def parse_name(text: str) -> Reading:
     >>> parse_name("Hydrangea paniculata Limelight").offers
     ('Hydrangea paniculata ‘Limelight’', 'Hydrangea paniculata LIMELIGHT')
     """
+    return _parse(text, depth=0)
+
+
+def _parse(text: str, *, depth: int) -> Reading:
     if (why := unfit(text)) is not None:
         return Reading(text, Outcome.REFUSED, remarks=(Remark(*why),))
     scanned = scan(tidy(text))
-    if scripts(scanned.text) - {"LATIN"} or len(scanned.text) > LONGEST_NAME:
+    if _is_no_name(scanned.text):
         return Reading(text, Outcome.WORDS)
     try:
         found = read_tokens(_without_stray_quotes(scanned))
@@ -62,7 +69,13 @@ def parse_name(text: str) -> Reading:
         if speaks_plainly(scanned.tokens):
             return _as_words(text, scanned)
         return Reading(text, Outcome.REFUSED, remarks=(Remark(refused.reason, refused.word),))
-    return _judged(text, scanned, found)
+    return _judged(text, scanned, found, depth)
+
+
+def _is_no_name(text: str) -> bool:
+    """Whether `text` is words at first sight: another script, too long, or 'unknown'."""
+    foreign = bool(scripts(text) - {"LATIN"})
+    return foreign or len(text) > LONGEST_NAME or matching_key(text) in NAME_UNKNOWN
 
 
 def read_name(text: str) -> Reading:
@@ -78,12 +91,12 @@ def read_name(text: str) -> Reading:
     return reading
 
 
-def _judged(typed: str, scanned: Scan, found: Found) -> Reading:
+def _judged(typed: str, scanned: Scan, found: Found, depth: int) -> Reading:
     """The outcome for a name that was read."""
     name = _with_marks(found.name, scanned)
     questions = [*found.questions, *_epithet_questions(name)]
     remarks = tuple(Remark(q.reason, q.word) for q in questions)
-    offers = tuple(dict.fromkeys(plain(v) for q in questions[:1] for v in q.variants))
+    offers = _offers(questions, depth)
     if not scanned.quotes_pair:
         why = Remark(NameReason.QUOTE_OPEN)
         return Reading(typed, Outcome.REFUSED, remarks=(why,), offers=offers or (plain(name),))
@@ -93,6 +106,18 @@ def _judged(typed: str, scanned: Scan, found: Found) -> Reading:
     as_typed = typed == scanned.text and _as_printed(scanned, found) == plain(name)
     outcome = Outcome.ACCEPTED if as_typed else Outcome.NORMALISED
     return Reading(typed, outcome, name, remarks)
+
+
+def _offers(questions: list[Question], depth: int) -> tuple[str, ...]:
+    """What answers the first question; where that raises another, what answers both."""
+    offers: dict[str, None] = {}
+    for variant in questions[0].variants if questions and depth < DEEPEST else ():
+        reading = _parse(plain(variant), depth=depth + 1)
+        if reading.outcome is Outcome.ASK:
+            offers.update(dict.fromkeys(reading.offers))
+        elif reading.name is not None:
+            offers[plain(reading.name)] = None
+    return tuple(offers)
 
 
 def _epithet_questions(name: ParsedName) -> list[Question]:

@@ -91,11 +91,14 @@ def as_received(text: str) -> tuple[Run, ...]:
 
 
 def _spaced(pieces: Iterator[tuple[Run, ...]]) -> Iterator[Run]:
-    """The runs of `pieces` with an upright space between one piece and the next."""
-    for index, piece in enumerate(pieces):
-        if index:
-            yield Run(" ", Style.UPRIGHT)
+    """The runs of `pieces` with spaces between; between two italic words the space is too."""
+    before: Run | None = None
+    for piece in pieces:
+        if before is not None:
+            both = {before.style, piece[0].style}
+            yield Run(" ", Style.ITALIC if both == {Style.ITALIC} else Style.UPRIGHT)
         yield from piece
+        before = piece[-1]
 
 
 def _pieces(name: ParsedName) -> Iterator[tuple[Run, ...]]:

@@ -265,14 +265,11 @@ class NameReader:
         if following.kind is Kind.QUOTED:
             self._quoted(following)
             self._ask(NameReason.SIGN_BEFORE_CULTIVAR, sign.text, _same)
-        elif (
-            self.name.species
-            or self.name.hybrid is not Hybrid.NONE
-            or not is_loosely_latin(following.text)
-        ):
+            return
+        taken = self.name.species or self.name.hybrid is not Hybrid.NONE
+        if taken or not is_loosely_latin(following.text):
             raise Unread
-        else:
-            self._set(hybrid=Hybrid.SPECIES, species=following.text)
+        self._set(hybrid=Hybrid.SPECIES, species=following.text)
 
     def _lower_word(self, token: Token) -> None:
         if token.text in PLAIN_WORDS:
@@ -504,7 +501,7 @@ class NameReader:
     def _unquoted(self, words: str) -> None:
         low = words.lower()
         self._set(cultivar=words)
-        fits = not self.name.species and is_latin(low)
+        fits = not self.name.species and is_latin(low) and low != self.name.genus.lower()
         as_species = _with(cultivar="", species=low)
         as_trade = _with(cultivar="", trade=words.upper())
         variants: list[_Variant] = [as_species, _same] if fits else [_same]

@@ -16,6 +16,7 @@ from registry.domain.names.tables import (
     ODD_GENERA,
     PLAIN_WORDS,
     QUALIFIERS,
+    TERMS,
     TITLES,
     WORD_ENDS,
 )
@@ -67,7 +68,7 @@ def is_genus(word: str) -> bool:
 def is_author_word(text: str) -> bool:
     """Whether `text` alone is seen to be an author: abbreviated, or in the table."""
     word = text.rstrip(",")
-    if word.rstrip(".").lower() in TITLES:
+    if word.rstrip(".").lower() in TITLES | TERMS:
         return False
     dotted = (word[:1].isupper() and _ABBREVIATED.match(word)) or _INITIALS_AND_NAME.match(word)
     return bool(dotted) or word in AUTHORS or word in AUTHOR_MARKS

@@ -62,6 +62,8 @@ QUALIFIERS: dict[str, Qualifier] = {
     "?": Qualifier.QUERY,
     "??": Qualifier.QUERY,
 }
+# Abbreviations that are no authors; f. may be one (filius).
+TERMS = (set(RANKS) | CULTIVAR_MARKERS | set(BUNCHES) | set(QUALIFIERS)) - {"f"}
 DOUBTS = frozenset({"probably", "prob", "possibly", "perhaps", "maybe"})
 
 SPECIES_STATUS: dict[str, Status] = {
