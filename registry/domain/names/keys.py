@@ -7,7 +7,7 @@ import unicodedata
 
 from registry.domain.names.parts import ParsedName
 from registry.domain.names.scanning import QUOTES
-from registry.domain.names.tables import NAME_UNKNOWN, RANKS, SPELLED_OUT
+from registry.domain.names.tables import NAME_UNKNOWN, NOTHO_RANKS, RANKS, SPELLED_OUT
 
 # Letters that Unicode does not take apart into a letter and an accent.
 _UNDECOMPOSED = str.maketrans(
@@ -28,12 +28,16 @@ _ACCENTS = re.compile("[\u0300-\u036f\u1ab0-\u1aff\u1dc0-\u1dff\u20d0-\u20ff\ufe
 _APOSTROPHES = re.compile(f"[{re.escape(QUOTES)}\u02bc]")
 _GLUED_SIGN = re.compile(r"(?<!\w)[xX×](?=[A-Z][a-z])")
 _LEFT_OUT = frozenset({"x", "cv", "cvs"})
+_HYBRID_RANKS = {hybrid: rank for rank, hybrid in NOTHO_RANKS.items()}
 _SPELT_ALIKE = {
     "gp": "group",
     "grex": "gx",
-    **{term: rank.rstrip(".") for term, rank in RANKS.items() if term not in ("form", "variety")},
+    **{
+        term: _HYBRID_RANKS.get(rank, rank).rstrip(".")
+        for term, rank in RANKS.items()
+        if term not in ("form", "variety")  # also everyday words
+    },
 }
-_NOTHO = re.compile(r"n(?:otho)?(?=(?:subsp|ssp|var|f|forma)\.?(?:\s|$))", re.IGNORECASE)
 
 NEAR = 2  # letters that two names of one owner may differ in and still be asked about
 
@@ -48,8 +52,7 @@ def matching_key(text: str) -> str:
     >>> matching_key("Mentha × piperita ssp. citrata ‘Tête d’Or’")
     'mentha piperita subsp citrata tete dor'
     """
-    unsigned = _NOTHO.sub("", _GLUED_SIGN.sub("", text))
-    bare = _APOSTROPHES.sub("", _folded(unsigned))
+    bare = _APOSTROPHES.sub("", _folded(_GLUED_SIGN.sub("", text)))
     words = re.sub(r"[\W_]+", " ", bare).split()
     return " ".join(_SPELT_ALIKE.get(w, w) for w in words if w not in _LEFT_OUT)
 
