@@ -6,6 +6,7 @@ from calendar import monthrange
 
 from registry.domain.codes import Code, CodeWidths
 from registry.domain.dates.value import MONTHS
+from registry.domain.ledger import CHANCE, Rate
 from registry.domain.methods import Caution, HeldLong
 from registry.errors import (
     AmbiguousDate,
@@ -198,3 +199,23 @@ CAUTIONS = {
     Caution.HEAT: "A closed cover in the sun cooks cuttings within the hour: give shade.",
 }
 """One line each, after extension texts (WSU Extension, FAO ad224e, eyewire.news)."""
+
+
+def rate_text(rate: Rate) -> str:
+    """`19 of 20 took (95 %; 76-99 %)`: a share with its 95 % interval.
+
+    >>> from registry.domain.ledger import rate
+    >>> rate_text(rate(19, 20))
+    '19 of 20 took (95 %; 76-99 %)'
+    """
+    low, high = round(100 * rate.low), round(100 * rate.high)
+    return f"{rate.rooted} of {rate.of} took ({round(100 * rate.share)} %; {low}-{high} %)"
+
+
+def chance_text(p: float) -> str:
+    """Whether two lots differ, never said to be proved.
+
+    >>> chance_text(0.07)
+    'could easily be chance'
+    """
+    return "could easily be chance" if p >= CHANCE else "hard to put down to chance"
