@@ -252,7 +252,8 @@ def _silent(case: Case, plant: Plant, source: _Source, consents: list[Consent]) 
         if late is not None:
             return late
     heard = [c for c in consents if c.starts.first <= source.day.last]
-    made = None if source.reached.itself else _making(case, plant, source, consents)
+    asked_on_itself = source.taking or source.reached.itself
+    made = None if asked_on_itself else _making(case, plant, source, consents)
     if made is not None and made.rank < (Level.UNKNOWN, 1):  # barred, or a sign
         return made
     no_answer = [c for c in heard if c.outcome is Outcome.NO_ANSWER]

@@ -327,6 +327,7 @@ class Taxon:
     Attributes:
         genus: the genus.
         species: the species epithet.
+        infraspecific: the epithet of a subspecies, botanical variety or form.
         hybrid: a hybrid, by sign or formula.
         parents: "genus species" of each parent of a hybrid, where the name or record says.
         key: the matching key of the full name, for rules that exempt a cultivar by name.
@@ -337,6 +338,7 @@ class Taxon:
     hybrid: bool = False
     parents: tuple[str, ...] = ()
     key: str = ""
+    infraspecific: str = ""
 
     @property
     def binomial(self) -> str:
@@ -719,7 +721,8 @@ class Dossier:
         lookups: look-ups that found none, for those names.
         free: statements that a cultivar is free.
         restrictions: rules on the taxa or sites, wherever they hold.
-        lists: when the restriction lists of a territory were last loaded, in full.
+        lists: when the restriction lists of a territory were last loaded, in full; None where the
+            registry keeps none.
         holds: on the nodes above, their batches and places.
     """
 
@@ -732,5 +735,5 @@ class Dossier:
     lookups: tuple[LookUp, ...] = ()
     free: tuple[FreeStatement, ...] = ()
     restrictions: tuple[Restriction, ...] = ()
-    lists: Mapping[str, date] = field(default_factory=dict)
+    lists: Mapping[str, date] | None = field(default_factory=dict)
     holds: tuple[Hold, ...] = ()

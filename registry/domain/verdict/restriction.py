@@ -105,7 +105,7 @@ def _match(named: Named, rule: Restriction) -> tuple[str, Level] | None:
         level = Level.BARRED if rule.kind is RuleKind.EU_INVASIVE else Level.UNKNOWN
         return "C16", _unless_exempt(taxon, rule, level)
     if taxon.binomial == species:
-        return "C16" if cultivated or taxon.key != species else "C15", _unless_exempt(taxon, rule)
+        return "C16" if cultivated or taxon.infraspecific else "C15", _unless_exempt(taxon, rule)
     if taxon.genus == rule.genus and not taxon.species and not cultivated:
         return "C15", Level.UNKNOWN  # the genus alone is known: it may be the listed species
     return None
@@ -167,16 +167,17 @@ def _order_level(act: Act, rule: Restriction) -> Level | None:
 
 
 def _lists(case: Case, subject: Subject, place: Place) -> Iterator[Finding]:
-    """C19: no list of the place loaded within 24 months."""
+    """C19: no list of the place loaded within 24 months; shown, no level, where none are kept."""
     question = case.dossier.question
     if question.act not in RELEASES:
         return
-    loaded = [on for where, on in case.dossier.lists.items() if covers(where, place.country)]
+    lists = case.dossier.lists
+    loaded = [on for where, on in (lists or {}).items() if covers(where, place.country)]
     if loaded and add_months(max(loaded), LIST_MONTHS) >= question.day.last:
         return
     yield Finding(
         row="C19",
-        level=Level.CLEAR if subject.private else Level.CONDITIONAL,
+        level=Level.CLEAR if subject.private or lists is None else Level.CONDITIONAL,
         plant=subject.seat,
         citation="cautious reading",
         settle=Settle.LOAD_LIST,

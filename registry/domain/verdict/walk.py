@@ -11,6 +11,7 @@ from collections import defaultdict
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field, replace
 from enum import IntEnum
+from graphlib import TopologicalSorter
 from typing import TypeVar, cast
 
 from registry.domain.rules.taxa import APOMICTIC_GENERA
@@ -155,9 +156,19 @@ class Case:
     _kept: dict[tuple[object, ...], object] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
-        """Index the edges by child."""
+        """Index the edges by child, and walk every ancestor once, parents first."""
         for edge in self.dossier.edges:
             self.parents[edge.child].append(edge)
+        above = {edge.parent for edge in self.dossier.edges}
+        order = TopologicalSorter(
+            {child: [e.parent for e in edges] for child, edges in self.parents.items()}
+        )
+        for node in order.static_order():
+            if node in above:  # so that no walk is deeper than one generation
+                self.above(node, whole=False)
+                self.tags(node, whole=False)
+                self.named(node)
+                self.makings(node)
 
     def asked_from(self, kind: RecordKind, record: int) -> int | None:
         """D2: how many pieces or plants of the whole request fall under one record."""
@@ -215,17 +226,16 @@ class Case:
 
     def makings(self, node: int) -> tuple[int, ...]:
         """The lots in which `node` was made: where material left a plant for the last time."""
-        if node in self.dossier.lots and any(
-            e.parent in self.dossier.plants for e in self.parents.get(node, ())
-        ):
+        return self.once(("makings", node), lambda: self._makings(node))
+
+    def _makings(self, node: int) -> tuple[int, ...]:
+        edges = self.parents.get(node, ())
+        if node in self.dossier.lots and any(e.parent in self.dossier.plants for e in edges):
             return (node,)
         found: list[int] = []
-        for edge in self.parents.get(node, ()):
+        for edge in edges:
             if edge.role in CLONAL_ROLES and edge.parent in self.dossier.lots:
-                found += self.once(
-                    ("makings", edge.parent),
-                    lambda e=edge: self.makings(e.parent),  # type: ignore[misc]
-                )
+                found += self.makings(edge.parent)
         return tuple(dict.fromkeys(found))
 
     # --- names ---
