@@ -1,0 +1,972 @@
+"""Leave and law: consents, licences, rights, look-ups, holds, and questions that stay unknown."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from registry.domain.dates import FuzzyDate
+from registry.domain.dealings import Royalty
+from registry.domain.names import near
+from registry.domain.rights import RightFacts, check
+from registry.domain.rules.kinds import KINDS, Group, Kind
+from registry.domain.rules.territories import Regime
+from registry.domain.spans import Span
+from registry.domain.verdict.facts import (
+    PIECE_UNITS,
+    TRANSFERS,
+    Act,
+    Limit,
+    Outcome,
+    Stops,
+)
+from registry.errors import (
+    ActTwice,
+    AlreadyEnded,
+    BadLimit,
+    BadRight,
+    LimitReason,
+    NoSubject,
+    RecordUnknown,
+    RightExists,
+    SeveralRights,
+)
+from registry.services import people
+from registry.services.permission import CANNOT
+from registry.services.resolve import Target, accession_code
+from registry.storage.dossier import read_as_name, variety_key
+from registry.storage.models import (
+    Consent,
+    ConsentAct,
+    ConsentUse,
+    Determination,
+    Hold,
+    Node,
+    Ownership,
+    PersonDetail,
+    Place,
+    Plant,
+    Question,
+    Right,
+    RightLookup,
+    RightName,
+    VerdictGiven,
+)
+from registry.storage.transaction import Recording
+
+UNASKED = "unasked"
+"""The outcome of a consent that only says that nobody has asked yet; no verdict reads it."""
+
+LEAVE = {
+    "yes": Outcome.GIVEN,
+    "no": Outcome.REFUSED,
+    "handed-over": Outcome.HANDED_OVER,
+    "unasked": None,
+}
+"""What `--leave` can say of a taking, and what came of asking."""
+
+MOST_NEAR = 3
+
+
+# --- consents ------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class Saying:
+    """What somebody said, or did not say, when asked for leave.
+
+    Attributes:
+        may: the acts that are allowed.
+        may_not: the acts that are not; what neither names, the consent says nothing about.
+        outcome: what came of asking; None where nobody has asked.
+        said: the words.
+        by_word: spoken, written or sign.
+        as_role: as what: owner, keeper, tenant or heir.
+        limit: a number limit; cuttings count propagate, plants what leaves.
+        on: from when it counts.
+        until: its last day.
+        covers_taken: it says that it covers what was taken before.
+    """
+
+    may: tuple[Act, ...] = ()
+    may_not: tuple[Act, ...] = ()
+    outcome: Outcome | None = Outcome.GIVEN
+    said: str | None = None
+    by_word: str | None = None
+    as_role: str | None = None
+    limit: Limit | None = None
+    on: FuzzyDate | None = None
+    until: FuzzyDate | None = None
+    covers_taken: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class ConsentShown:
+    """A consent or licence as it stands.
+
+    Attributes:
+        id: its number, for `withdraw`.
+        subject: code of the plant or lot, or the right's number.
+        person: who gave it.
+        made: the person was not on record before.
+        outcome: what came of asking.
+        may: acts allowed, with their limits and prices.
+        may_not: acts forbidden.
+        said: the words.
+        on, until, withdrawn: from when, to when, taken back when.
+        used: (act, number) of what was used so far.
+        settled: open questions that it answered.
+    """
+
+    id: int
+    subject: str
+    person: str | None
+    made: bool
+    outcome: str
+    may: tuple[str, ...]
+    may_not: tuple[str, ...]
+    said: str | None
+    on: str | None
+    until: str | None
+    withdrawn: str | None
+    used: tuple[tuple[str, int], ...] = ()
+    settled: int = 0
+
+
+def add_consent(
+    rec: Recording, giver: str, saying: Saying, *, plant: Target | None, lot: Target | None = None
+) -> ConsentShown:
+    """Write down what an owner said about a plant, or about a lot.
+
+    Raises:
+        NoSubject: what was named is not one plant, or one lot.
+        ActTwice: an act is both allowed and forbidden, or a refusal allows one.
+        BadLimit: the limit counts an act that is not allowed.
+    """
+    _check_saying(saying)
+    person = people.owner_named(rec, giver)
+    rec.flush()
+    plant_id = _one(plant, plants=True) if plant is not None else None
+    lot_id = _one(lot, plants=False) if lot is not None else None
+    row = rec.add(
+        Consent(
+            person_id=person.person_id,
+            as_role=saying.as_role,
+            plant_id=plant_id,
+            lot_id=lot_id,
+            outcome=saying.outcome.value if saying.outcome else UNASKED,
+            said=saying.said,
+            by_word=saying.by_word,
+            covers_taken=saying.covers_taken,
+            from_=saying.on,
+            until=saying.until,
+        )
+    )
+    rec.flush()
+    _add_words(rec, row, saying.may, saying.may_not, saying.limit, None)
+    subject = plant_id if plant_id is not None else lot_id
+    settled = 0
+    if saying.outcome in (Outcome.GIVEN, Outcome.REFUSED):
+        spoken = {act.value for act in (*saying.may, *saying.may_not)}
+        settled = _settle_leave(rec, subject or 0, spoken, row.id)
+    rec.flush()
+    rec.last = [rec.session.get_one(Node, subject).code]
+    return _consent_shown(rec.session, row, made=person.made, settled=settled)
+
+
+def with_taking(
+    rec: Recording,
+    plant_id: int,
+    *,
+    outcome: str | None,
+    said: str | None,
+    person_id: int | None,
+    on: FuzzyDate,
+) -> int | None:
+    """Leave as it was given, or not, with a taking: yes or no to propagate, silent on the rest.
+
+    Args:
+        rec: the recording of the taking.
+        plant_id: the plant that material is drawn from.
+        outcome: a word of `LEAVE`, or None where only `said` is known.
+        said: the owner's words.
+        person_id: who spoke; None is the owner on record, if there is one.
+        on: the day of taking.
+
+    Returns:
+        The consent's id; None where nobody asked and nothing was said.
+    """
+    came = LEAVE[outcome] if outcome is not None else Outcome.GIVEN
+    if came is None and said is None:
+        return None
+    row = rec.add(
+        Consent(
+            person_id=person_id if person_id is not None else _owner_of(rec.session, plant_id),
+            as_role=None,
+            plant_id=plant_id,
+            outcome=came.value if came else UNASKED,
+            said=said,
+            by_word=None,
+            with_taking=True,
+            from_=on,
+        )
+    )
+    rec.flush()
+    if outcome in ("yes", "no"):
+        rec.add(ConsentAct(consent_id=row.id, act=Act.PROPAGATE.value, allowed=outcome == "yes"))
+        _settle_leave(rec, plant_id, {Act.PROPAGATE.value}, row.id)
+    rec.flush()
+    return row.id
+
+
+def _owner_of(session: Session, plant_id: int) -> int | None:
+    """Whom the plant belongs to as far as is recorded; None is the grower, or nobody."""
+    return session.scalar(
+        select(Ownership.person_id)
+        .where(Ownership.node_id == plant_id, Ownership.void_seq.is_(None))
+        .order_by(Ownership.id.desc())
+        .limit(1)
+    )
+
+
+def withdraw(rec: Recording, consent_id: int, *, on: FuzzyDate) -> ConsentShown:
+    """Write down that a consent or licence was taken back; what was recorded stays.
+
+    Raises:
+        RecordUnknown: there is no such consent.
+        AlreadyEnded: it was taken back before.
+    """
+    row = rec.session.get(Consent, consent_id)
+    if row is None or row.void_seq is not None:
+        raise RecordUnknown("consent", str(consent_id))
+    if row.withdrawn is not None:
+        raise AlreadyEnded("consent", str(consent_id))
+    row.withdrawn = on
+    rec.flush()
+    subject = row.plant_id or row.lot_id
+    if subject is not None:
+        rec.last = [rec.session.get_one(Node, subject).code]
+    return _consent_shown(rec.session, row)
+
+
+def consents(session: Session, target: Target | None = None) -> tuple[ConsentShown, ...]:
+    """The consents on record, of all plants or of those named; oldest first."""
+    query = select(Consent).where(Consent.void_seq.is_(None), Consent.right_id.is_(None))
+    if target is not None:
+        named = (*target.plants, *target.lots)
+        query = query.where(Consent.plant_id.in_(named) | Consent.lot_id.in_(named))
+    rows = session.scalars(query.order_by(Consent.id)).all()
+    return tuple(_consent_shown(session, row) for row in rows)
+
+
+def _check_saying(saying: Saying) -> None:
+    for act in saying.may:
+        if act in saying.may_not or saying.outcome is not Outcome.GIVEN:
+            raise ActTwice(act.value)
+    _check_limit(saying.limit, saying.may)
+
+
+def _check_limit(limit: Limit | None, may: Sequence[Act]) -> None:
+    if limit is not None and not _counted(limit) & set(may):
+        raise BadLimit(f"{limit.n} {limit.unit.value}", LimitReason.NOT_ALLOWED)
+
+
+def _counted(limit: Limit) -> frozenset[Act]:
+    """Cuttings and pieces count propagate; plants and pots give, swap and sell together."""
+    return frozenset({Act.PROPAGATE}) if limit.unit in PIECE_UNITS else TRANSFERS
+
+
+def _one(target: Target, *, plants: bool) -> int:
+    nodes = target.plants if plants else target.lots
+    if len(nodes) != 1:
+        raise NoSubject(target.text, "consent")
+    return nodes[0]
+
+
+def _add_words(
+    rec: Recording,
+    row: Consent,
+    may: Iterable[Act],
+    may_not: Iterable[Act],
+    limit: Limit | None,
+    royalty: Royalty | None,
+) -> None:
+    for act in may:
+        limited = limit is not None and act in _counted(limit)
+        paid = royalty is not None and (not royalty.acts or act in royalty.acts)
+        rec.add(
+            ConsentAct(
+                consent_id=row.id,
+                act=act.value,
+                allowed=True,
+                limit_n=limit.n if limit and limited else None,
+                limit_unit=limit.unit.value if limit and limited else None,
+                limit_per="year" if limit and limited and limit.per_year else None,
+                royalty=str(royalty.money.amount) if royalty and paid else None,
+                currency=royalty.money.currency if royalty and paid else None,
+            )
+        )
+    for act in may_not:
+        rec.add(ConsentAct(consent_id=row.id, act=act.value, allowed=False))
+
+
+def _settle_leave(rec: Recording, node_id: int, acts: set[str], consent_id: int) -> int:
+    """The open questions that asked this plant's owner about these acts are answered."""
+    rows = rec.session.scalars(
+        select(Question)
+        .join(VerdictGiven, VerdictGiven.id == Question.verdict_id)
+        .where(
+            Question.node_id == node_id,
+            Question.row.in_(("A2", "A2b", "A7")),
+            Question.settled_seq.is_(None),
+            Question.void_seq.is_(None),
+            VerdictGiven.act.in_(acts),
+        )
+    ).all()
+    return _settle(rec, rows, f"consent {consent_id}")
+
+
+def _settle(rec: Recording, rows: Sequence[Question], how: str) -> int:
+    for row in rows:
+        row.settled_seq = rec.seq
+        row.how = how
+    return len(rows)
+
+
+def _consent_shown(
+    session: Session, row: Consent, *, made: bool = False, settled: int = 0
+) -> ConsentShown:
+    words = session.scalars(
+        select(ConsentAct).where(ConsentAct.consent_id == row.id).order_by(ConsentAct.act)
+    ).all()
+    uses: dict[str, int] = {}
+    for use in session.scalars(
+        select(ConsentUse).where(ConsentUse.consent_id == row.id, ConsentUse.void_seq.is_(None))
+    ):
+        uses[use.act] = uses.get(use.act, 0) + (use.n or 0)
+    person = session.get(PersonDetail, row.person_id) if row.person_id is not None else None
+    return ConsentShown(
+        id=row.id,
+        subject=_subject(session, row),
+        person=person.name if person else None,
+        made=made,
+        outcome=row.outcome,
+        may=tuple(_allowed(word) for word in words if word.allowed),
+        may_not=tuple(word.act for word in words if not word.allowed),
+        said=row.said,
+        on=row.from_.display() if row.from_ else None,
+        until=row.until.display() if row.until else None,
+        withdrawn=row.withdrawn.display() if row.withdrawn else None,
+        used=tuple(sorted(uses.items())),
+        settled=settled,
+    )
+
+
+def _allowed(word: ConsentAct) -> str:
+    """An act with its number and its price, such as `sell (20 plants; 0.35 USD each)`."""
+    terms = []
+    if word.limit_n is not None:
+        per = " a year" if word.limit_per else ""
+        terms.append(f"{word.limit_n} {word.limit_unit}{per}")
+    if word.royalty is not None:
+        terms.append(f"{word.royalty} {word.currency} each")
+    return f"{word.act} ({'; '.join(terms)})" if terms else word.act
+
+
+def _subject(session: Session, row: Consent) -> str:
+    if row.right_id is not None:
+        return session.get_one(Right, row.right_id).number or "?"
+    return session.get_one(Node, row.plant_id or row.lot_id).code
+
+
+# --- licences ------------------------------------------------------------------------------------
+
+
+def add_licence(
+    rec: Recording,
+    number: str,
+    holder: str,
+    may: tuple[Act, ...],
+    *,
+    territory: str | None,
+    limit: Limit | None = None,
+    royalty: Royalty | None = None,
+    notice: str | None = None,
+    said: str | None = None,
+    on: FuzzyDate | None = None,
+    until: FuzzyDate | None = None,
+) -> ConsentShown:
+    """Write down what the holder of a right allows.
+
+    Raises:
+        RecordUnknown: no right has that number.
+        SeveralRights: several have, and the territory does not tell them apart.
+        BadLimit: the limit counts an act that is not licensed.
+    """
+    right = right_numbered(rec.session, number, territory)
+    _check_limit(limit, may)
+    person = people.owner_named(rec, holder)
+    rec.flush()
+    row = rec.add(
+        Consent(
+            person_id=person.person_id,
+            as_role="holder",
+            right_id=right.id,
+            territory=territory,
+            outcome=Outcome.GIVEN.value,
+            said=said,
+            by_word="written",
+            notice=notice,
+            from_=on,
+            until=until,
+        )
+    )
+    rec.flush()
+    _add_words(rec, row, may, (), limit, royalty)
+    rec.flush()
+    return _consent_shown(rec.session, row, made=person.made)
+
+
+def licences(session: Session) -> tuple[ConsentShown, ...]:
+    """Every licence on record, oldest first."""
+    rows = session.scalars(
+        select(Consent)
+        .where(Consent.void_seq.is_(None), Consent.right_id.is_not(None))
+        .order_by(Consent.id)
+    ).all()
+    return tuple(_consent_shown(session, row) for row in rows)
+
+
+# --- rights --------------------------------------------------------------------------------------
+
+HOME: dict[Regime, str] = {regime: regime.value for regime in Regime if regime is not Regime.OTHER}
+
+
+@dataclass(frozen=True, slots=True)
+class RightAsked:
+    """A right as typed.
+
+    Attributes:
+        kind: which kind.
+        number: as the register writes it; None where nobody knows it.
+        names: the names under which it protects.
+        territory: where; None is the home of its kind.
+        end_source: the register or holder that states `ends`.
+    """
+
+    kind: Kind
+    number: str | None
+    names: tuple[str, ...]
+    territory: str | None = None
+    filed: FuzzyDate | None = None
+    earliest: FuzzyDate | None = None
+    granted: FuzzyDate | None = None
+    adjust_days: int | None = None
+    disclaimed: FuzzyDate | None = None
+    ends: FuzzyDate | None = None
+    end_source: str | None = None
+    group: Group | None = None
+    source: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class RightShown:
+    """A right on record.
+
+    Attributes:
+        warnings: words of `RightWarning` for what looks wrong.
+        plants: codes of plants that go by one of its names.
+        near: names on record that come nearest, where no plant matches.
+    """
+
+    id: int
+    kind: str
+    number: str | None
+    territory: str
+    names: tuple[str, ...]
+    filed: str | None
+    granted: str | None
+    ends: str | None
+    warnings: tuple[str, ...] = ()
+    plants: tuple[str, ...] = ()
+    near: tuple[str, ...] = ()
+
+
+def add_right(rec: Recording, asked: RightAsked) -> RightShown:
+    """Write down a right on a variety.
+
+    Raises:
+        BadRight: the dates, the number or the territory cannot be right.
+        RightExists: it is on record already in that territory.
+    """
+    territory = asked.territory or HOME.get(KINDS[asked.kind].regime)
+    shown_number = asked.number or "?"
+    if territory is None:
+        raise BadRight(shown_number, ("no territory",))
+    if not asked.names:
+        raise BadRight(shown_number, ("no name",))
+    checked = check(_facts(asked, territory), binomial=read_as_name(asked.names[0]).taxon.binomial)
+    if checked.problems:
+        raise BadRight(shown_number, tuple(each.value for each in checked.problems))
+    _refuse_second(rec.session, asked, territory)
+    row = rec.add(
+        Right(
+            kind=asked.kind.value,
+            number=asked.number,
+            territory=territory,
+            filed=asked.filed,
+            earliest=asked.earliest,
+            granted=asked.granted,
+            adjust_days=asked.adjust_days,
+            disclaimed=asked.disclaimed,
+            stated_end=asked.ends,
+            end_source=asked.end_source,
+            group=asked.group.value if asked.group else None,
+            source=asked.source,
+        )
+    )
+    rec.flush()
+    for key, name in {variety_key(name): name for name in asked.names}.items():
+        rec.add(RightName(right_id=row.id, key=key, name=name))
+    rec.flush()
+    plants, nearest = _plants_called(rec.session, asked.names)
+    return _right_shown(
+        rec.session,
+        row,
+        warnings=tuple(each.value for each in checked.warnings),
+        plants=plants,
+        near_names=nearest,
+    )
+
+
+def rights(session: Session) -> tuple[RightShown, ...]:
+    """Every right on record, oldest first."""
+    rows = session.scalars(select(Right).where(Right.void_seq.is_(None)).order_by(Right.id)).all()
+    return tuple(_right_shown(session, row) for row in rows)
+
+
+def right_numbered(session: Session, number: str, territory: str | None = None) -> Right:
+    """The right that has a number.
+
+    Raises:
+        RecordUnknown: none has it, naming those that come near.
+        SeveralRights: several have it, in different territories.
+    """
+    rows = session.scalars(
+        select(Right).where(Right.void_seq.is_(None), Right.number.is_not(None))
+    ).all()
+    found = [row for row in rows if _plain(row.number) == _plain(number)]
+    if len(found) > 1 and territory is not None:
+        found = [row for row in found if row.territory == territory] or found
+    if len(found) > 1:
+        raise SeveralRights(number, tuple(sorted(row.territory for row in found)))
+    if not found:
+        close = tuple(
+            row.number for row in rows if row.number and near(_plain(row.number), _plain(number))
+        )
+        raise RecordUnknown("right", number, close[:MOST_NEAR])
+    return found[0]
+
+
+def _plain(number: str | None) -> str:
+    """A number without the marks that registers and growers write differently.
+
+    >>> _plain("PP 9,536") == _plain("pp9536")
+    True
+    """
+    return "".join(c for c in (number or "").upper() if c.isalnum())
+
+
+def _facts(asked: RightAsked, territory: str) -> RightFacts:
+    def span(day: FuzzyDate | None) -> Span | None:
+        return Span.of(day) if day is not None else None
+
+    return RightFacts(
+        kind=asked.kind,
+        number=asked.number,
+        territory=territory,
+        filed=span(asked.filed),
+        earliest_claimed=span(asked.earliest),
+        granted=span(asked.granted),
+        adjust_days=asked.adjust_days,
+        disclaimed=span(asked.disclaimed),
+        stated_end=span(asked.ends),
+        end_source=asked.end_source,
+        end_checked=date.max if asked.end_source else None,
+        group=asked.group,
+    )
+
+
+def _refuse_second(session: Session, asked: RightAsked, territory: str) -> None:
+    if asked.number is None:
+        return
+    rows = session.scalars(
+        select(Right.number).where(
+            Right.kind == asked.kind.value,
+            Right.territory == territory,
+            Right.number.is_not(None),
+            Right.void_seq.is_(None),
+        )
+    )
+    if any(_plain(number) == _plain(asked.number) for number in rows):
+        raise RightExists(asked.number, territory)
+
+
+def _right_shown(
+    session: Session,
+    row: Right,
+    *,
+    warnings: tuple[str, ...] = (),
+    plants: tuple[str, ...] = (),
+    near_names: tuple[str, ...] = (),
+) -> RightShown:
+    names = session.scalars(select(RightName.name).where(RightName.right_id == row.id)).all()
+    return RightShown(
+        id=row.id,
+        kind=row.kind,
+        number=row.number,
+        territory=row.territory,
+        names=tuple(names),
+        filed=row.filed.display() if row.filed else None,
+        granted=row.granted.display() if row.granted else None,
+        ends=row.stated_end.display() if row.stated_end else None,
+        warnings=warnings,
+        plants=plants,
+        near=near_names,
+    )
+
+
+def _plants_called(
+    session: Session, names: Sequence[str]
+) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """Codes of plants that go by one of the names; if there are none, the nearest names."""
+    keys = {variety_key(name) for name in names}
+    called: dict[str, list[str]] = {}
+    for code, name in _names_of_genera(session, names):
+        called.setdefault(name, []).append(code)
+    plants = [c for name, codes in called.items() if variety_key(name) in keys for c in codes]
+    if plants:
+        return tuple(dict.fromkeys(plants)), ()
+    close = [name for name in called if any(near(name, wanted) for wanted in names)]
+    return (), tuple(close[:MOST_NEAR] or list(called)[:MOST_NEAR])
+
+
+def _names_of_genera(session: Session, names: Sequence[str]) -> list[tuple[str, str]]:
+    """(code, name) of plants with a name of their own in the same genera."""
+    found: list[tuple[str, str]] = []
+    for genus in {read_as_name(name).taxon.genus for name in names} - {""}:
+        # A range instead of LIKE, so that the index over the keys serves it.
+        first, last = genus, f"{genus}!"
+        found += _pairs(
+            session,
+            select(Node.code, Plant.received_as)
+            .join(Plant, Plant.node_id == Node.id)
+            .where(
+                Plant.received_key >= first,
+                Plant.received_key < last,
+                Plant.void_seq.is_(None),
+            ),
+        )
+        found += _pairs(
+            session,
+            select(Node.code, Determination.printed)
+            .join(Determination, Determination.node_id == Node.id)
+            .where(
+                Determination.key >= first,
+                Determination.key < last,
+                Determination.void_seq.is_(None),
+            ),
+        )
+    return found
+
+
+def _pairs(session: Session, query: Any) -> list[tuple[str, str]]:
+    return [(code, name) for code, name in session.execute(query)]
+
+
+@dataclass(frozen=True, slots=True)
+class LookedUp:
+    """A search of the registers for one name.
+
+    Attributes:
+        name: as typed.
+        found: none, something or unsure.
+        plants: codes of plants with that name of their own.
+        near: names on record that come nearest, where no plant matches.
+        brand: the name is only a brand, so that the search answers nothing (row B35).
+        settled: open questions that it answered.
+    """
+
+    name: str
+    found: str
+    plants: tuple[str, ...]
+    near: tuple[str, ...]
+    brand: bool
+    settled: int
+
+
+FOUND = ("none", "something", "unsure")
+"""What a search of the registers can come to."""
+
+
+def look_up(
+    rec: Recording,
+    names: Sequence[str],
+    *,
+    territory: str,
+    where: str,
+    found: str,
+    complete: bool = True,
+    first_sold: FuzzyDate | None = None,
+    on: FuzzyDate,
+) -> tuple[LookedUp, ...]:
+    """Write down that a register was searched under some names, and what it found.
+
+    Args:
+        rec: the recording.
+        names: one or several.
+        territory: whose registers.
+        where: which registers, in words.
+        found: a word of `FOUND`.
+        complete: all kinds of right of the place were searched, applications too.
+        first_sold: when the variety was first sold, if known.
+        on: the day of the search.
+    """
+    results = []
+    for name in names:
+        read = read_as_name(name)
+        rec.add(
+            RightLookup(
+                name=name,
+                key=read.key,
+                territory=territory,
+                register_=where,
+                found=found,
+                complete=complete,
+                first_sold=first_sold,
+                on=on,
+            )
+        )
+        plants, nearest = _plants_called(rec.session, (name,))
+        settled = _settle_lookup(rec, plants) if found == "none" and read.denomination else 0
+        results.append(LookedUp(name, found, plants, nearest, not read.denomination, settled))
+    rec.flush()
+    return tuple(results)
+
+
+def _settle_lookup(rec: Recording, codes: Sequence[str]) -> int:
+    """Questions whether a right stands on the name of these plants are answered."""
+    if not codes:
+        return 0
+    rows = rec.session.scalars(
+        select(Question)
+        .join(Node, Node.id == Question.node_id)
+        .where(
+            Node.code.in_(codes),
+            Question.row.in_(("B35", "B36", "B38")),
+            Question.settled_seq.is_(None),
+            Question.void_seq.is_(None),
+        )
+    ).all()
+    return _settle(rec, rows, "looked up")
+
+
+def lookups(session: Session) -> tuple[RightLookup, ...]:
+    """Every search on record, newest first."""
+    return tuple(
+        session.scalars(
+            select(RightLookup)
+            .where(RightLookup.void_seq.is_(None))
+            .order_by(RightLookup.id.desc())
+        )
+    )
+
+
+# --- holds ---------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class HoldShown:
+    """A hold as it stands; `subject` is a code or the name of a place."""
+
+    id: int
+    subject: str
+    stops: tuple[str, ...]
+    reason: str
+    authority: str | None
+    since: str | None
+    lifted: str | None
+
+
+def add_hold(
+    rec: Recording,
+    target: Target | None,
+    *,
+    place_id: int | None = None,
+    reason: str,
+    stops: Sequence[Stops] = (),
+    authority: str | None = None,
+    descent: bool = True,
+    on: FuzzyDate,
+) -> tuple[HoldShown, ...]:
+    """Stop plants, a lot, a whole batch, or all that stands in a place.
+
+    Args:
+        rec: the recording.
+        target: plants, a lot or a batch; None where a place is meant.
+        place_id: the place.
+        reason: why.
+        stops: what is stopped; none is everything.
+        authority: who ordered it.
+        descent: what descends from it is stopped as well.
+        on: from when.
+    """
+    subjects: list[dict[str, int]] = []
+    if place_id is not None:
+        subjects.append({"place_id": place_id})
+    elif target is not None and target.lots and len(target.lots) > 1 and target.accession_id:
+        subjects.append({"accession_id": target.accession_id})
+    elif target is not None:
+        subjects += [{"node_id": node} for node in target.plants or target.lots]
+    rows = [
+        rec.add(
+            Hold(
+                **subject,
+                descent=descent,
+                stops=[stop.value for stop in stops],
+                reason=reason,
+                authority=authority,
+                from_=on,
+            )
+        )
+        for subject in subjects
+    ]
+    rec.flush()
+    shown = tuple(_hold_shown(rec.session, row) for row in rows)
+    if place_id is None:
+        rec.last = [one.subject for one in shown]
+    return shown
+
+
+def lift_hold(
+    rec: Recording, *, hold_id: int | None = None, target: Target | None = None, on: FuzzyDate
+) -> tuple[HoldShown, ...]:
+    """Lift a hold by its number, or every hold that stands on what is named.
+
+    Raises:
+        RecordUnknown: there is no such hold, or none stands there.
+        AlreadyEnded: it was lifted before.
+    """
+    if hold_id is not None:
+        row = rec.session.get(Hold, hold_id)
+        if row is None or row.void_seq is not None:
+            raise RecordUnknown("hold", str(hold_id))
+        if row.lifted_seq is not None:
+            raise AlreadyEnded("hold", str(hold_id))
+        rows: Sequence[Hold] = [row]
+    else:
+        rows = _standing_on(rec.session, target)
+        if not rows:
+            raise RecordUnknown("hold", target.text if target else "")
+    for row in rows:
+        row.lifted = on
+        row.lifted_seq = rec.seq
+    rec.flush()
+    return tuple(_hold_shown(rec.session, row) for row in rows)
+
+
+def holds(session: Session, *, all_: bool = False) -> tuple[HoldShown, ...]:
+    """The holds that stand, or all that ever did."""
+    query = select(Hold).where(Hold.void_seq.is_(None)).order_by(Hold.id)
+    if not all_:
+        query = query.where(Hold.lifted_seq.is_(None))
+    return tuple(_hold_shown(session, row) for row in session.scalars(query))
+
+
+def _standing_on(session: Session, target: Target | None) -> Sequence[Hold]:
+    if target is None:
+        return ()
+    nodes = (*target.plants, *target.lots)
+    return session.scalars(
+        select(Hold).where(
+            Hold.void_seq.is_(None),
+            Hold.lifted_seq.is_(None),
+            Hold.node_id.in_(nodes)
+            | (Hold.accession_id.is_not(None) & (Hold.accession_id == target.accession_id)),
+        )
+    ).all()
+
+
+def _hold_shown(session: Session, row: Hold) -> HoldShown:
+    if row.node_id is not None:
+        subject = session.get_one(Node, row.node_id).code
+    elif row.accession_id is not None:
+        subject = accession_code(session, row.accession_id)
+    else:
+        subject = session.get_one(Place, row.place_id).name
+    return HoldShown(
+        row.id,
+        subject,
+        tuple(row.stops) or tuple(stop.value for stop in Stops),
+        row.reason,
+        row.authority,
+        row.from_.display() if row.from_ else None,
+        row.lifted.display() if row.lifted else None,
+    )
+
+
+# --- open questions ------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class QuestionShown:
+    """A question that is open, or was settled: on which plant, which row asks, in words."""
+
+    id: int
+    plant: str
+    row: str
+    asks: str
+    how: str | None
+
+
+def settle_cannot(
+    rec: Recording, target: Target, why: str, *, row: str | None = None
+) -> tuple[QuestionShown, ...]:
+    """Settle open questions of plants as never to be known: they leave the list, verdicts stay.
+
+    Raises:
+        RecordUnknown: no question is open there.
+    """
+    query = select(Question).where(
+        Question.node_id.in_((*target.plants, *target.lots)),
+        Question.settled_seq.is_(None),
+        Question.void_seq.is_(None),
+    )
+    if row is not None:
+        query = query.where(Question.row == row)
+    rows = rec.session.scalars(query.order_by(Question.id)).all()
+    if not rows:
+        raise RecordUnknown("open question", f"{target.text} {row or ''}".strip())
+    _settle(rec, rows, f"{CANNOT}{why}")
+    rec.flush()
+    return tuple(_question_shown(rec.session, each) for each in rows)
+
+
+def open_questions(session: Session) -> tuple[QuestionShown, ...]:
+    """What is not known yet, oldest first."""
+    rows = session.scalars(
+        select(Question)
+        .where(Question.settled_seq.is_(None), Question.void_seq.is_(None))
+        .order_by(Question.id)
+    )
+    return tuple(_question_shown(session, row) for row in rows)
+
+
+def _question_shown(session: Session, row: Question) -> QuestionShown:
+    code = session.get_one(Node, row.node_id).code
+    return QuestionShown(row.id, code, row.row, row.asks or "", row.how)

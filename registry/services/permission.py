@@ -1,0 +1,506 @@
+"""The one gate: whether an act may be done, and what it takes to record it.
+
+The verdict itself is worked out by the domain; here its facts are fetched, what it asks for is
+checked (`--open`, a reason), and verdict, open questions and used-up numbers are written down.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterable, Mapping
+from dataclasses import dataclass, field, replace
+from datetime import date
+
+from sqlalchemy import or_, select
+from sqlalchemy.orm import Session
+
+from registry.domain.counts import Count
+from registry.domain.dates import FuzzyDate
+from registry.domain.rules.territories import Place
+from registry.domain.spans import FIRST_DAY, LAST_DAY, Span
+from registry.domain.verdict import judge, needs
+from registry.domain.verdict.facts import Act, Asked, Purpose, Question, Way
+from registry.domain.verdict.findings import (
+    Finding,
+    Gone,
+    Level,
+    Need,
+    RecordKind,
+    Unknown,
+    Verdict,
+)
+from registry.errors import NotRecorded
+from registry.services.resolve import registry_row
+from registry.storage.dossier import Fetched, fetch
+from registry.storage.models import ConsentUse, Lot, Node, VerdictGiven
+from registry.storage.models import Question as QuestionRow
+from registry.storage.transaction import Recording
+from registry.wording.leave import Called, asks_whom, finding_text, settles
+
+CANNOT = "cannot: "
+"""How a question that can't be known was settled; it is never asked again, the verdict stays."""
+
+
+@dataclass(frozen=True, slots=True)
+class Told:
+    """A finding in words, with what a screen, a paper or a program needs of it.
+
+    Attributes:
+        level: barred, unknown, conditional or clear.
+        unknown: gap or sign, where the level is unknown.
+        row: id of the deciding row.
+        plant: code of the plant or lot on which the deciding record, or the lack of one, sits.
+        node: its node id.
+        record: what decided it, such as `consent 3`.
+        citation: where the rule stands.
+        changes_on: the day from which it would change, ISO 8601.
+        text: the sentence.
+        settle: what would settle it.
+        ask: whom to ask.
+        certain: False where the plant is one of several possible ancestors.
+    """
+
+    level: str
+    unknown: str | None
+    row: str
+    plant: str
+    node: int
+    record: str | None
+    citation: str
+    changes_on: str | None
+    text: str
+    settle: str | None
+    ask: str | None
+    certain: bool
+
+    def as_json(self) -> dict[str, object]:
+        """The documented keys."""
+        return {
+            "level": self.level,
+            "unknown": self.unknown,
+            "row": self.row,
+            "plant": self.plant,
+            "record": self.record,
+            "citation": self.citation,
+            "changes_on": self.changes_on,
+            "text": self.text,
+        }
+
+
+@dataclass(frozen=True, slots=True)
+class GonePlant:
+    """A plant left out because it has ended: its code, how and when."""
+
+    code: str
+    how: str
+    on: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """A verdict in words.
+
+    Attributes:
+        act: what was asked.
+        day: for which day.
+        place: code of the country or region.
+        purpose: private or trade.
+        level: barred, unknown, conditional or clear.
+        unknown: gap or sign, where the level is unknown.
+        findings: worst first.
+        plants: each asked plant or lot by code, with its level.
+        gone: those left out.
+    """
+
+    act: str
+    day: str
+    place: str
+    purpose: str
+    level: str
+    unknown: str | None
+    findings: tuple[Told, ...]
+    plants: tuple[tuple[str, str], ...]
+    gone: tuple[GonePlant, ...] = ()
+
+    @property
+    def gaps(self) -> tuple[Told, ...]:
+        """What nobody has looked at, asked or said."""
+        return tuple(f for f in self.findings if f.unknown == Unknown.GAP.value)
+
+    @property
+    def allowed(self) -> bool:
+        """Whether the act may go on as far as is recorded: clear or conditional."""
+        return self.level in (_word(Level.CLEAR), _word(Level.CONDITIONAL))
+
+
+@dataclass(frozen=True, slots=True)
+class Given:
+    """A verdict under which an act is recorded.
+
+    Attributes:
+        answer: the verdict.
+        verdict_id: of the row that keeps it; None where several lots had verdicts of their own.
+        questions: the gaps that stay open.
+        history: the act was before the registry began: nothing is refused or asked.
+        anyway: the reason written against it.
+        judged: node ids that were judged, without those that have ended.
+        uses: node id to the consents that the act draws on.
+    """
+
+    answer: Answer
+    verdict_id: int | None
+    questions: tuple[Told, ...] = ()
+    history: bool = False
+    anyway: str | None = None
+    judged: frozenset[int] = frozenset()
+    uses: Mapping[int, tuple[int, ...]] = field(default_factory=dict)
+
+    @property
+    def level(self) -> str:
+        """Barred, unknown, conditional or clear."""
+        return self.answer.level
+
+    @property
+    def unknown(self) -> str | None:
+        """Gap or sign, where the level is unknown."""
+        return self.answer.unknown
+
+
+@dataclass(frozen=True, slots=True)
+class _Judged:
+    verdict: Verdict
+    fetched: Fetched
+    answer: Answer
+
+
+def judge_plants(
+    session: Session,
+    act: Act,
+    node_ids: Collection[int],
+    *,
+    day: FuzzyDate,
+    today: date,
+    purpose: Purpose | None = None,
+    place: Place | None = None,
+    to_trader: bool = False,
+    entry: int | None = None,
+    way: Way = Way.CLONAL,
+    n: Mapping[int, int | None] | None = None,
+) -> Answer:
+    """Whether an act may be done with some plants, and why; nothing is stored.
+
+    Args:
+        session: open on the registry.
+        act: what is asked.
+        node_ids: plants, and lots whose pots are meant.
+        day: for which day; for `propagate` the day of taking.
+        today: the grower's day.
+        purpose: private or trade, None where nobody said.
+        place: of the act; None is the registry's own.
+        to_trader: who gets them trades in plants.
+        entry: the chain entry that records the act.
+        way: how, for `propagate`.
+        n: how many pieces or plants, by node; one of each where it says nothing.
+
+    Raises:
+        PlantsGone: nothing of what was asked about stands any more (row C25).
+    """
+    asked = [Asked(node, (n or {}).get(node, 1)) for node in node_ids]
+    question = Question(
+        act=act,
+        day=_closed(day, today),
+        place=place or registry_place(session),
+        purpose=purpose,
+        grower_trades=grower_trades(session),
+        way=way,
+        recorded=today,
+        entry=entry,
+        to_trader=to_trader,
+    )
+    return _judged(session, question, asked, day, today).answer
+
+
+def require(
+    rec: Recording,
+    act: Act,
+    node_ids: Collection[int],
+    *,
+    day: FuzzyDate,
+    purpose: Purpose | None = None,
+    open_: bool = False,
+    anyway: str | None = None,
+    n: Mapping[int, int | None] | None = None,
+    place: Place | None = None,
+    to_trader: bool = False,
+    way: Way = Way.CLONAL,
+) -> Given:
+    """Judge an act that is being recorded, and write down its verdict and open questions.
+
+    Raises:
+        NotRecorded: the verdict asks for `--open` or for a written reason.
+        PlantsGone: nothing of what was asked about stands any more (row C25).
+    """
+    rec.flush()
+    asked = [Asked(node, (n or {}).get(node, 1)) for node in node_ids]
+    question = Question(
+        act=act,
+        day=_closed(day, rec.today),
+        place=place or registry_place(rec.session),
+        purpose=purpose,
+        grower_trades=grower_trades(rec.session),
+        way=way,
+        recorded=rec.today,
+        entry=rec.seq,
+        to_trader=to_trader,
+    )
+    judged = _judged(rec.session, question, asked, day, rec.today)
+    answer, verdict = judged.answer, judged.verdict
+    history = day.last is not None and day.last < registry_row(rec.session).began
+    need = needs(verdict.level, verdict.unknown, act, verdict.purpose, history=history)
+    noted = _noted(rec.session, answer.gaps)
+    if need is Need.NOTE_OPEN and all((f.node, f.row) in noted for f in answer.gaps):
+        need = Need.GOES_ON
+    reason = (anyway or "").strip() or None
+    if need is Need.REASON and reason is None:
+        raise NotRecorded(act.value, "reason", answer)
+    if need is Need.NOTE_OPEN and not open_ and reason is None:
+        raise NotRecorded(act.value, "open", answer)
+    row = rec.add(
+        VerdictGiven(
+            act=act.value,
+            on=day,
+            place=answer.place,
+            purpose=answer.purpose,
+            level=answer.level,
+            unknown=answer.unknown,
+            findings=[finding.as_json() for finding in answer.findings],
+            anyway=reason if need is not Need.GOES_ON else None,
+            history=history,
+        )
+    )
+    rec.flush()
+    for gap in answer.gaps:
+        if (gap.node, gap.row) not in noted:
+            noted.add((gap.node, gap.row))
+            rec.add(QuestionRow(node_id=gap.node, verdict_id=row.id, row=gap.row, asks=gap.text))
+    rec.flush()
+    return Given(
+        answer,
+        row.id,
+        answer.gaps,
+        history,
+        row.anyway,
+        frozenset(plant.node for plant in verdict.plants),
+        _uses(judged, act),
+    )
+
+
+def use(
+    rec: Recording,
+    given: Given,
+    plant_id: int,
+    node_id: int,
+    n: Count | int | None,
+    on: FuzzyDate,
+) -> None:
+    """Write down what an act used of the consents it drew on.
+
+    Args:
+        rec: the recording of the act.
+        given: its verdict.
+        plant_id: the plant or lot that was judged.
+        node_id: the lot that was made from it, or what left.
+        n: how many; of a range the most, None where nobody counted.
+        on: the day.
+    """
+    number = (n.high or n.low) if isinstance(n, Count) else n
+    for consent_id in given.uses.get(plant_id, ()):
+        rec.add(
+            ConsentUse(
+                consent_id=consent_id, act=given.answer.act, node_id=node_id, n=number, on=on
+            )
+        )
+
+
+def given_for_lots(session: Session, lot_ids: Collection[int]) -> Given:
+    """The verdict under which material was taken, read back; of several the worst."""
+    rows = session.scalars(
+        select(VerdictGiven)
+        .join(Lot, Lot.verdict_id == VerdictGiven.id)
+        .where(Lot.node_id.in_(lot_ids))
+        .distinct()
+    ).all()
+    if not rows:
+        place = place_code(registry_place(session))
+        none = Answer(Act.PROPAGATE.value, "", place, "private", _word(Level.CLEAR), None, (), ())
+        return Given(none, None)
+    worst = min(rows, key=lambda row: (Level[row.level.upper()], row.unknown != "sign"))
+    nodes = dict(
+        session.execute(
+            select(Node.code, Node.id).where(
+                Node.code.in_({finding["plant"] for row in rows for finding in row.findings})
+            )
+        ).all()
+    )
+    findings = tuple(
+        dict.fromkeys(_told_again(finding, nodes) for row in rows for finding in row.findings)
+    )
+    answer = Answer(
+        worst.act,
+        worst.on.display() if worst.on else "",
+        worst.place,
+        worst.purpose,
+        worst.level,
+        worst.unknown,
+        findings,
+        (),
+    )
+    only = worst.id if len(rows) == 1 else None
+    return Given(answer, only, answer.gaps, worst.history, worst.anyway)
+
+
+def registry_place(session: Session) -> Place:
+    """Where the grower acts, unless another place is named."""
+    row = registry_row(session)
+    return Place(row.country, row.region)
+
+
+def grower_trades(session: Session) -> bool:
+    """Whether the settings say that the grower trades in plants."""
+    return bool(registry_row(session).settings.get("trades", False))
+
+
+def place_code(place: Place) -> str:
+    """The code of the region, or else of the country."""
+    return place.region or place.country
+
+
+# --- judging -------------------------------------------------------------------------------------
+
+
+def _judged(
+    session: Session, question: Question, asked: list[Asked], day: FuzzyDate, today: date
+) -> _Judged:
+    fetched = fetch(session, question, asked, today=today)
+    verdict = judge(fetched.dossier)
+    called = Called(fetched.codes, fetched.names, fetched.people, fetched.words)
+    answer = Answer(
+        act=question.act.value,
+        day=day.display(),
+        place=place_code(question.place),
+        purpose=verdict.purpose.value,
+        level=_word(verdict.level),
+        unknown=verdict.unknown.value if verdict.unknown else None,
+        findings=tuple(_told(finding, called) for finding in verdict.findings),
+        plants=tuple((fetched.codes[p.node], _word(p.level)) for p in verdict.plants),
+        gone=tuple(_gone(one) for one in verdict.gone),
+    )
+    return _Judged(verdict, fetched, answer)
+
+
+def _closed(day: FuzzyDate, today: date) -> Span:
+    """The day as a span: what has passed is no later than today, if nothing else was said."""
+    first = day.first or FIRST_DAY
+    if day.last is not None:
+        return Span(first, day.last)
+    return Span(first, max(first, today) if day.first is None or day.first <= today else LAST_DAY)
+
+
+def _word(level: Level) -> str:
+    return level.name.lower()
+
+
+def _gone(gone: Gone) -> GonePlant:
+    on = gone.ended.on
+    day = on.last.isoformat() if on.first == on.last else None
+    return GonePlant(gone.label, gone.ended.how, day)
+
+
+def _told(finding: Finding, called: Called) -> Told:
+    record = finding.record
+    return Told(
+        level=_word(finding.level),
+        unknown=finding.unknown.value if finding.unknown else None,
+        row=finding.row,
+        plant=called.code(finding.plant),
+        node=finding.plant,
+        record=f"{record.kind.value} {record.id}" if record else None,
+        citation=finding.citation,
+        changes_on=finding.changes_on.isoformat() if finding.changes_on else None,
+        text=finding_text(finding, called),
+        settle=settles(finding, called),
+        ask=asks_whom(finding, called),
+        certain=finding.certain,
+    )
+
+
+def _told_again(kept: Mapping[str, str], nodes: Mapping[str, int]) -> Told:
+    """A finding as it was kept with a verdict."""
+    return Told(
+        level=kept["level"],
+        unknown=kept["unknown"],
+        row=kept["row"],
+        plant=kept["plant"],
+        node=nodes.get(kept["plant"], 0),
+        record=kept["record"],
+        citation=kept["citation"],
+        changes_on=kept["changes_on"],
+        text=kept["text"],
+        settle=None,
+        ask=None,
+        certain=True,
+    )
+
+
+def _noted(session: Session, gaps: Iterable[Told]) -> set[tuple[int, str]]:
+    """The (node, row) of gaps that are open questions already, or settled as never to be known."""
+    nodes = {gap.node for gap in gaps}
+    if not nodes:
+        return set()
+    rows = session.execute(
+        select(QuestionRow.node_id, QuestionRow.row).where(
+            QuestionRow.node_id.in_(nodes),
+            QuestionRow.void_seq.is_(None),
+            or_(QuestionRow.settled_seq.is_(None), QuestionRow.how.startswith(CANNOT)),
+        )
+    ).all()
+    return {(node, row) for node, row in rows}
+
+
+def _uses(judged: _Judged, act: Act) -> dict[int, tuple[int, ...]]:
+    """The consents and licences with a yes for the act, by the node that was judged."""
+    dossier = judged.fetched.dossier
+    consents = [c for plant in dossier.plants.values() for c in plant.consents]
+    consents += [c for lot in dossier.lots.values() for c in lot.consents]
+    consents += [c for right in dossier.rights for c in right.licences]
+    yes = {c.id for c in consents if (word := c.word(act)) is not None and word.allowed}
+    found: dict[int, tuple[int, ...]] = {}
+    for plant in judged.verdict.plants:
+        ids = [
+            f.record.id
+            for f in plant.findings
+            if f.record and f.record.kind in (RecordKind.CONSENT, RecordKind.LICENCE)
+        ]
+        drawn = tuple(dict.fromkeys(i for i in ids if i in yes))
+        if drawn:
+            found[plant.node] = drawn
+    return found
+
+
+def worst(first: Given, second: Given) -> Given:
+    """Two verdicts on parts of one act as one: the worse level, the findings of both."""
+    worse = min(
+        (first, second), key=lambda g: (Level[g.level.upper()], g.unknown != Unknown.SIGN.value)
+    )
+    findings = tuple(dict.fromkeys((*first.answer.findings, *second.answer.findings)))
+    return replace(
+        worse,
+        answer=replace(
+            worse.answer,
+            findings=findings,
+            plants=(*first.answer.plants, *second.answer.plants),
+            gone=(*first.answer.gone, *second.answer.gone),
+        ),
+        questions=tuple(dict.fromkeys((*first.questions, *second.questions))),
+        judged=first.judged | second.judged,
+        uses={**first.uses, **second.uses},
+    )

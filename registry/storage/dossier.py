@@ -1,0 +1,663 @@
+"""The facts behind a verdict: fetched for any number of plants in at most twelve queries.
+
+Every query takes its set of ids in one parameter, so that their number does not grow with the
+plants; each ancestor is fetched once, however many descend from it.
+"""
+
+from __future__ import annotations
+
+import json
+from collections import defaultdict
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from datetime import date, datetime
+from functools import lru_cache
+from typing import Any
+
+from sqlalchemy import TextClause, text
+from sqlalchemy.orm import Session
+
+from registry.clock import local_day
+from registry.domain.names import (
+    ParsedName,
+    denomination_key,
+    matching_key,
+    parse_name,
+    plain,
+    taxa,
+    trade_key,
+)
+from registry.domain.names.parts import Hybrid
+from registry.domain.rights import EventKind, RightEvent, RightFacts
+from registry.domain.rules.kinds import Group, Kind
+from registry.domain.spans import ANY_DAY, FIRST_DAY, Span
+from registry.domain.verdict.facts import (
+    Acquisition,
+    Act,
+    Asked,
+    Consent,
+    Dossier,
+    Edge,
+    EdgeRole,
+    Ended,
+    Hold,
+    How,
+    Identity,
+    Limit,
+    LookUp,
+    Lot,
+    Name,
+    NameKind,
+    Origin,
+    Outcome,
+    Owner,
+    Plant,
+    Provenance,
+    Purpose,
+    Question,
+    Right,
+    Role,
+    Since,
+    Stops,
+    Taxon,
+    Unit,
+    Use,
+    Word,
+)
+from registry.storage.lineage_queries import IDS, EdgeRow, as_parameter, edges_above
+
+STANDS = frozenset({"alive", "unsure"})
+"""What a plant's status says while it can still be drawn from, moved or sold."""
+
+SURE = frozenset({"", "sure", "certain", "yes"})
+"""How sure a determination is said to be, where that leaves no doubt."""
+
+
+@dataclass(frozen=True, slots=True)
+class Fetched:
+    """A dossier, and what its findings call things.
+
+    Attributes:
+        dossier: what the verdict is judged on.
+        codes: node id to code, of everything in it.
+        names: node id to the newest name of its own; nodes without one are left out.
+        people: person id to name, of everybody in it.
+        words: consent id to what its giver said.
+    """
+
+    dossier: Dossier
+    codes: Mapping[int, str]
+    names: Mapping[int, str]
+    people: Mapping[int, str]
+    words: Mapping[int, str]
+
+
+# --- the queries ---------------------------------------------------------------------------------
+
+_PLANTS = text(
+    f"""
+    SELECT node.id, node.code, node.accession_id, plant.received_as, plant.how, plant.origin,
+           plant.since_edtf, plant.since_first, plant.since_last, plant.since_source,
+           plant.got_edtf, plant.got_first, plant.got_last, plant.place_id, plant.status,
+           plant.ended_edtf, plant.ended_first, plant.ended_last
+    FROM node JOIN plant ON plant.node_id = node.id
+    WHERE node.id IN {IDS} AND plant.void_seq IS NULL
+    """  # noqa: S608 - a constant of ours
+)
+_LOTS = text(
+    f"""
+    SELECT node.id, node.code, node.accession_id, lot.seq, lot.taken_edtf, lot.taken_first,
+           lot.taken_last, given.purpose, json_extract(entry.header, '$.recorded')
+    FROM node JOIN lot ON lot.node_id = node.id
+    LEFT JOIN verdict_given given ON given.id = lot.verdict_id
+    LEFT JOIN chain_entry entry ON entry.seq = lot.seq
+    WHERE node.id IN {IDS} AND lot.void_seq IS NULL
+    """  # noqa: S608 - a constant of ours
+)
+_OWNERS = text(
+    f"""
+    SELECT own.node_id, own.person_id, own.from_edtf, own.from_first, own.from_last,
+           own.until_edtf, own.until_first, own.until_last, detail.name
+    FROM ownership own LEFT JOIN person_detail detail ON detail.person_id = own.person_id
+    WHERE own.node_id IN {IDS} AND own.void_seq IS NULL ORDER BY own.id
+    """  # noqa: S608 - a constant of ours
+)
+_DETERMINATIONS = text(
+    f"""
+    SELECT id, node_id, printed, grounds, sure, starts_line FROM determination
+    WHERE node_id IN {IDS} AND void_seq IS NULL
+    ORDER BY coalesce(on_last, '0001-01-01'), id
+    """  # noqa: S608 - a constant of ours
+)
+_RIGHTS = text(
+    """
+    SELECT r.id, r.kind, r.number, r.territory, r.filed_edtf, r.filed_first, r.filed_last,
+           r.earliest_edtf, r.earliest_first, r.earliest_last, r.granted_edtf, r.granted_first,
+           r.granted_last, r.adjust_days, r.disclaimed_edtf, r.disclaimed_first,
+           r.disclaimed_last, r.stated_end_edtf, r.stated_end_first, r.stated_end_last,
+           r.end_source, r."group", json_extract(entry.header, '$.recorded'),
+           (SELECT json_group_array(key) FROM right_name WHERE right_id = r.id),
+           event.what, event.final, event.on_edtf, event.on_first, event.on_last
+    FROM "right" r LEFT JOIN chain_entry entry ON entry.seq = r.seq
+    LEFT JOIN right_event event ON event.right_id = r.id AND event.void_seq IS NULL
+    WHERE r.void_seq IS NULL AND r.id IN
+        (SELECT right_id FROM right_name WHERE key IN (SELECT value FROM json_each(:ids)))
+    ORDER BY r.id, event.id
+    """
+)
+_LOOKUPS = text(
+    """
+    SELECT id, key, territory, on_edtf, on_first, on_last, complete, name, first_sold_edtf,
+           first_sold_first, first_sold_last
+    FROM right_lookup
+    WHERE key IN (SELECT value FROM json_each(:ids)) AND found = 'none' AND void_seq IS NULL
+    ORDER BY id
+    """
+)
+_CONSENT = """
+    SELECT consent.id, consent.plant_id, consent.lot_id, consent.right_id, consent.person_id,
+           consent.as_role, consent.territory, consent.outcome, consent.said,
+           consent.covers_taken, consent.with_taking, consent.notice, consent.seq,
+           consent.from_edtf, consent.from_first, consent.from_last, consent.until_edtf,
+           consent.until_first, consent.until_last, consent.withdrawn_edtf,
+           consent.withdrawn_first, consent.withdrawn_last,
+           json_extract(entry.header, '$.recorded'), detail.name,
+           word.act, word.allowed, word.limit_n, word.limit_unit, word.limit_per, word.royalty,
+           word.currency
+    FROM consent LEFT JOIN consent_act word ON word.consent_id = consent.id
+    LEFT JOIN chain_entry entry ON entry.seq = consent.seq
+    LEFT JOIN person_detail detail ON detail.person_id = consent.person_id
+    WHERE consent.void_seq IS NULL AND consent.outcome <> 'unasked' AND consent.{subject} IN
+        (SELECT value FROM json_each(:{ids}))
+"""
+_CONSENTS = text(
+    " UNION ALL ".join(
+        _CONSENT.format(subject=subject, ids=ids)
+        for subject, ids in (("plant_id", "ids"), ("lot_id", "ids"), ("right_id", "rights"))
+    )
+)
+_USES = text(
+    f"""
+    SELECT consent_id, act, sum(n), sum(n IS NULL), min(on_first), max(on_last)
+    FROM consent_use WHERE consent_id IN {IDS} AND void_seq IS NULL
+    GROUP BY consent_id, act, substr(on_first, 1, 4), substr(on_last, 1, 4)
+    """  # noqa: S608 - a constant of ours
+)
+_HOLD = """
+    SELECT id, node_id, accession_id, place_id, descent, stops, authority, from_edtf, from_first,
+           from_last, lifted_edtf, lifted_first, lifted_last
+    FROM hold WHERE void_seq IS NULL AND {which}
+"""
+_HOLDS = text(
+    " UNION ALL ".join(
+        _HOLD.format(which=which)
+        for which in (
+            f"node_id IN {IDS}",
+            "accession_id IN (SELECT value FROM json_each(:accessions))",
+            "place_id IS NOT NULL",
+        )
+    )
+)
+_STAYS = text(
+    f"""
+    SELECT accession_id, place_id FROM stay
+    WHERE accession_id IN {IDS} AND until_edtf IS NULL AND void_seq IS NULL
+    """  # noqa: S608 - a constant of ours
+)
+_PLACES = text(
+    f"""
+    WITH RECURSIVE around(start, id) AS (
+        SELECT id, id FROM place WHERE id IN {IDS}
+        UNION
+        SELECT around.start, place.parent_id FROM around
+        JOIN place ON place.id = around.id AND place.parent_id IS NOT NULL
+    )
+    SELECT start, id FROM around
+    """  # noqa: S608 - a constant of ours
+)
+
+
+def fetch(session: Session, question: Question, asked: Sequence[Asked], *, today: date) -> Fetched:
+    """All that a verdict on the asked plants and lots needs.
+
+    Args:
+        session: open on the registry.
+        question: what is asked.
+        asked: the plants, and lots from which pots leave by count.
+        today: the day of recording of what this transaction itself has added.
+    """
+    return _Fetch(session, question, tuple(asked), today).fetched()
+
+
+@dataclass(slots=True)
+class _Fetch:
+    """One fetching in progress: the parts as they come in."""
+
+    session: Session
+    question: Question
+    asked: tuple[Asked, ...]
+    today: date
+    people: dict[int, str] = field(default_factory=dict)
+    words: dict[int, str] = field(default_factory=dict)
+    shown: dict[int, str] = field(default_factory=dict)
+
+    def fetched(self) -> Fetched:
+        edges = edges_above(self.session, [one.node for one in self.asked])
+        ids = {one.node for one in self.asked}
+        ids |= {edge.parent for edge in edges} | {edge.child for edge in edges}
+        parameter = as_parameter(sorted(ids))
+        plants = self._all(_PLANTS, parameter)
+        lots = self._all(_LOTS, parameter)
+        owners = self._owners(parameter)
+        names = self._names(plants, parameter)
+        keys = sorted({name.key for given in names.values() for name in given if name.key})
+        rights = self._rights(keys)
+        consents = self._consents(parameter, [right.id for right in rights])
+        accessions = {row[2] for row in plants} | {row[2] for row in lots}
+        holds = self._holds(parameter, accessions)
+        places = self._places(plants, lots) if any(h.place for h in holds) else {}
+        dossier = Dossier(
+            question=self.question,
+            asked=self.asked,
+            plants={
+                row[0]: self._plant(row, owners, names, consents, places.get(("plant", row[0]), ()))
+                for row in plants
+            },
+            lots={
+                row[0]: self._lot(row, names, consents, places.get(("lot", row[0]), ()))
+                for row in lots
+            },
+            edges=tuple(_edge(edge) for edge in edges),
+            rights=tuple(
+                replace(right, licences=tuple(consents.get(("right", right.id), ())))
+                for right in rights
+            ),
+            lookups=self._lookups(keys),
+            lists=None,  # this registry keeps no lists of places yet
+            holds=holds,
+        )
+        codes = {row[0]: row[1] for row in (*plants, *lots)}
+        return Fetched(dossier, codes, self.shown, self.people, self.words)
+
+    def _all(self, statement: TextClause, parameter: Mapping[str, str]) -> Sequence[Any]:
+        return self.session.connection().execute(statement, parameter).all()
+
+    def _recorded(self, moment: str | None) -> date:
+        """The grower's day of a moment of recording; this transaction's own is not sealed yet."""
+        return self.today if moment is None else local_day(datetime.fromisoformat(moment))
+
+    # --- whose it is, what it is called ---
+
+    def _owners(self, parameter: Mapping[str, str]) -> dict[int, list[Owner]]:
+        found: dict[int, list[Owner]] = defaultdict(list)
+        for node, person, *days, name in self._all(_OWNERS, parameter):
+            found[node].append(Owner(person, _span(days[:3]) or ANY_DAY, _span(days[3:])))
+            self._met(person, name)
+        return found
+
+    def _met(self, person: int | None, name: str | None) -> None:
+        if person is not None and name is not None:
+            self.people[person] = name
+
+    def _names(
+        self, plants: Sequence[Any], parameter: Mapping[str, str]
+    ) -> dict[int, tuple[Name, ...]]:
+        found: dict[int, list[Name]] = defaultdict(list)
+        for row in plants:
+            node, received, how = row[0], row[3], row[4]
+            if received is not None:
+                self.shown[node] = received
+                name = read_as_name(received)
+                found[node].append(replace(name, kind=NameKind.RECEIVED, from_seed=how == "seed"))
+        for row in self._all(_DETERMINATIONS, parameter):
+            node = row[1]
+            self.shown[node] = row[2]
+            found[node].append(_determined(row, found[node]))
+        return {node: tuple(given) for node, given in found.items()}
+
+    # --- rights and look-ups ---
+
+    def _rights(self, keys: Sequence[str]) -> list[Right]:
+        if not keys:
+            return []
+        found: dict[int, Right] = {}
+        for row in self._all(_RIGHTS, {"ids": json.dumps(keys)}):
+            if row[0] not in found:
+                facts = _right_facts(row, self._recorded(row[22]))
+                found[row[0]] = Right(row[0], facts, frozenset(json.loads(row[23])))
+            what, final, *day = row[24:]
+            if what is not None:
+                event = RightEvent(EventKind(what), _span(day) or ANY_DAY, bool(final))
+                right = found[row[0]]
+                facts = replace(right.facts, events=(*right.facts.events, event))
+                found[row[0]] = replace(right, facts=facts)
+        return list(found.values())
+
+    def _lookups(self, keys: Sequence[str]) -> tuple[LookUp, ...]:
+        if not keys:
+            return ()
+        return tuple(
+            LookUp(
+                id=row[0],
+                key=row[1],
+                territory=row[2],
+                on=_span(row[3:6]) or ANY_DAY,
+                complete=bool(row[6]),
+                by_denomination=read_as_name(row[7]).denomination,
+                first_sold=_span(row[8:11]),
+            )
+            for row in self._all(_LOOKUPS, {"ids": json.dumps(keys)})
+        )
+
+    # --- consents and licences ---
+
+    def _consents(
+        self, parameter: Mapping[str, str], rights: Sequence[int]
+    ) -> dict[tuple[str, int], list[Consent]]:
+        """Consents by what they are on: ('plant' | 'lot' | 'right', id)."""
+        rows = self._all(_CONSENTS, {**parameter, "rights": json.dumps(list(rights))})
+        subjects: dict[int, tuple[str, int]] = {}
+        found: dict[int, Consent] = {}
+        for row in rows:
+            consent_id, plant, lot, right = row[:4]
+            if consent_id not in found:
+                kind, subject = next(
+                    (kind, subject)
+                    for kind, subject in (("plant", plant), ("lot", lot), ("right", right))
+                    if subject is not None
+                )
+                subjects[consent_id] = (kind, subject)
+                found[consent_id] = self._consent(row)
+            if row[24] is not None:
+                consent = found[consent_id]
+                found[consent_id] = replace(consent, words=(*consent.words, _word(row)))
+        self._add_uses(found)
+        by_subject: dict[tuple[str, int], list[Consent]] = defaultdict(list)
+        for consent_id in sorted(found):
+            by_subject[subjects[consent_id]].append(found[consent_id])
+        return by_subject
+
+    def _consent(self, row: Any) -> Consent:
+        consent_id, person, role, said, name = row[0], row[4], row[5], row[8], row[23]
+        self._met(person, name)
+        if said:
+            self.words[consent_id] = said
+        return Consent(
+            id=consent_id,
+            person=person,
+            role=_ROLES.get(role or "", Role.OWNER),
+            outcome=Outcome(row[7]),
+            given=_span(row[13:16]) or ANY_DAY,
+            recorded=self._recorded(row[22]),
+            until=_span(row[16:19]),
+            withdrawn=_span(row[19:22]),
+            entry=row[12],
+            with_taking=bool(row[10]),
+            covers_taken=bool(row[9]),
+            territory=row[6],
+        )
+
+    def _add_uses(self, found: dict[int, Consent]) -> None:
+        limited = [c.id for c in found.values() if any(word.limit for word in c.words)]
+        if not limited:
+            return
+        for consent_id, act, n, unknown, first, last in self._all(_USES, as_parameter(limited)):
+            when = Span(_day(first) or FIRST_DAY, _day(last) or self.today)
+            use = Use(Act(act), None if unknown else n, when)
+            found[consent_id] = replace(found[consent_id], uses=(*found[consent_id].uses, use))
+
+    # --- holds and places ---
+
+    def _holds(self, parameter: Mapping[str, str], accessions: Iterable[int]) -> tuple[Hold, ...]:
+        rows = self._all(_HOLDS, {**parameter, "accessions": json.dumps(sorted(accessions))})
+        return tuple(
+            Hold(
+                id=row[0],
+                node=row[1],
+                accession=row[2],
+                place=row[3],
+                descent=bool(row[4]),
+                stops=frozenset(Stops(stop) for stop in json.loads(row[5])) or frozenset(Stops),
+                authority=row[6],
+                since=_span(row[7:10]) or ANY_DAY,
+                lifted=_span(row[10:13]),
+            )
+            for row in rows
+        )
+
+    def _places(
+        self, plants: Sequence[Any], lots: Sequence[Any]
+    ) -> dict[tuple[str, int], tuple[int, ...]]:
+        """Where each plant and lot stands, and every place around that."""
+        stays = dict(self._all(_STAYS, as_parameter(sorted({row[2] for row in lots}))))
+        standing = {("plant", row[0]): row[13] for row in plants if row[13] is not None}
+        standing |= {("lot", row[0]): stays[row[2]] for row in lots if row[2] in stays}
+        around: dict[int, list[int]] = defaultdict(list)
+        for start, place in self._all(_PLACES, as_parameter(sorted(set(standing.values())))):
+            around[start].append(place)
+        return {node: tuple(around[place]) for node, place in standing.items()}
+
+    # --- plants and lots ---
+
+    def _plant(
+        self,
+        row: Any,
+        owners: Mapping[int, list[Owner]],
+        names: Mapping[int, tuple[Name, ...]],
+        consents: Mapping[tuple[str, int], list[Consent]],
+        places: tuple[int, ...],
+    ) -> Plant:
+        node, how = row[0], _HOW.get(row[4] or "")
+        own, given = tuple(owners.get(node, ())), tuple(consents.get(("plant", node), ()))
+        since = _span(row[6:9])
+        return Plant(
+            id=node,
+            label=row[1],
+            accession=row[2],
+            places=places,
+            how=how,
+            acquired=Acquisition(on=_span(row[10:13]) or ANY_DAY) if how in _ACQUIRED else None,
+            origin=_origin(row[5], how, own, given),
+            owners=own,
+            consents=given,
+            names=names.get(node, ()),
+            since=(Since(since, row[9]),) if since else (),
+            ended=self._ended(row[14], _span(row[15:18])),
+        )
+
+    def _ended(self, status: str, on: Span | None) -> Ended | None:
+        """That a plant was gone on the day asked about, if it may have been."""
+        if status in STANDS or (on is not None and self.question.day.last < on.first):
+            return None
+        return Ended(status, on or Span(last=self.today))
+
+    def _lot(
+        self,
+        row: Any,
+        names: Mapping[int, tuple[Name, ...]],
+        consents: Mapping[tuple[str, int], list[Consent]],
+        places: tuple[int, ...],
+    ) -> Lot:
+        node, recorded = row[0], self._recorded(row[8])
+        return Lot(
+            id=node,
+            taken=_closed(_span(row[4:7]), recorded),
+            label=row[1],
+            accession=row[2],
+            places=places,
+            recorded=recorded,
+            entry=row[3],
+            purpose=Purpose(row[7]) if row[7] else None,
+            consents=tuple(consents.get(("lot", node), ())),
+            names=names.get(node, ()),
+        )
+
+
+# --- values from columns -------------------------------------------------------------------------
+
+
+def _day(stored: str | date | None) -> date | None:
+    # SQLite gives text where a statement declares no column types.
+    return date.fromisoformat(stored) if isinstance(stored, str) else stored
+
+
+def _span(columns: Sequence[Any]) -> Span | None:
+    """The span of a date kept as EDTF text, first and last day; None where nothing was said."""
+    edtf, first, last = columns
+    if edtf is None:
+        return None
+    return Span(_day(first) or FIRST_DAY, _day(last) or date.max)
+
+
+def _closed(when: Span | None, recorded: date) -> Span:
+    """A day that has passed is no later than the day on which it was typed."""
+    when = when or ANY_DAY
+    if when.last == date.max:
+        return Span(when.first, max(recorded, when.first))
+    return when
+
+
+def _edge(row: EdgeRow) -> Edge:
+    return Edge(row.parent, row.child, EdgeRole(row.role), row.choice)
+
+
+def _word(row: Any) -> Word:
+    act, allowed, limit_n, unit, per, royalty, currency = row[24:31]
+    limit = Limit(limit_n, Unit(unit), per == "year") if limit_n is not None else None
+    pays = " ".join(part for part in (royalty, currency) if part) or None
+    return Word(Act(act), bool(allowed), limit, pays, notice=row[11])
+
+
+_ROLES = {
+    "owner": Role.OWNER,
+    "keeper": Role.KEEPER,
+    # Who speaks for the one on record as owner; a tenant does not, unless recorded as owner.
+    "heir": Role.AGENT,
+    "agent": Role.AGENT,
+    "tenant": Role.OWNER,
+    "committee": Role.COMMITTEE,
+    "giver": Role.GIVER,
+    "holder": Role.HOLDER,
+}
+_HOW = {
+    "bought": How.BOUGHT,
+    "given": How.GIVEN,
+    "swap": How.SWAPPED,
+    "seed": How.SEED,
+    "wild": How.WILD,
+    "found": How.STANDING,
+    "lent": How.STANDING,
+}
+_ACQUIRED = frozenset({How.BOUGHT, How.GIVEN, How.SWAPPED})
+_ORIGINS = {
+    "cultivated": Provenance.CULTIVATED,
+    "wild": Provenance.WILD,
+    "unknown": Provenance.NOT_KNOWN,
+}
+
+
+def _origin(
+    said: str, how: How | None, owners: tuple[Owner, ...], consents: tuple[Consent, ...]
+) -> Origin | None:
+    """The recorded origin; the leave of the ground's owner is what row C7 looks for."""
+    provenance = _ORIGINS.get(said) or (Provenance.WILD if how is How.WILD else None)
+    if provenance is None:
+        return None
+    people = {owner.person for owner in owners}
+    allowed = frozenset(
+        word.act
+        for consent in consents
+        if consent.outcome is Outcome.GIVEN and consent.withdrawn is None
+        if consent.person in people or consent.role is Role.KEEPER
+        for word in consent.words
+        if word.allowed
+    )
+    return Origin(provenance, allowed)
+
+
+def _right_facts(row: Any, recorded: date) -> RightFacts:
+    return RightFacts(
+        kind=Kind(row[1]),
+        number=row[2],
+        territory=row[3],
+        filed=_span(row[4:7]),
+        earliest_claimed=_span(row[7:10]),
+        granted=_span(row[10:13]),
+        adjust_days=row[13],
+        disclaimed=_span(row[14:17]),
+        stated_end=_span(row[17:20]),
+        end_source=row[20],
+        # What a register said was read no later than it was typed.
+        end_checked=recorded if row[20] else None,
+        group=Group(row[21]) if row[21] else None,
+    )
+
+
+# --- names ---------------------------------------------------------------------------------------
+
+
+def variety_key(typed: str) -> str:
+    """The key under which a name, a right and a look-up of one variety meet.
+
+    Genus and cultivar epithet, whatever the species; a brand by itself; else the whole name.
+
+    >>> variety_key("Salvia nemorosa 'Caradonna'") == variety_key("Salvia ‘Caradonna’")
+    True
+    """
+    return read_as_name(typed).key
+
+
+@lru_cache(maxsize=4096)
+def read_as_name(typed: str) -> Name:
+    """What a name says of a plant, as far as its words can be read."""
+    parsed = parse_name(typed).name
+    if parsed is None:
+        return Name(key=matching_key(typed), identity=Identity.UNKNOWN)
+    printed = plain(parsed)
+    return Name(
+        key=denomination_key(parsed) or trade_key(parsed) or matching_key(printed),
+        identity=_identity(parsed),
+        taxon=_taxon(parsed, matching_key(printed)),
+        denomination=not parsed.is_brand_only,
+        brand=parsed.trade or None,
+    )
+
+
+def _identity(name: ParsedName) -> Identity:
+    if name.is_doubtful:
+        return Identity.DOUBTFUL
+    if name.is_cultivar_lost:
+        return Identity.LABEL_LOST
+    if name.is_cultivar_named:
+        return Identity.CULTIVAR
+    if name.is_brand_only:
+        return Identity.BRAND
+    # A hybrid formula says as much as a species does: the cultivar is not said.
+    return Identity.SPECIES if name.species or name.is_formula else Identity.GENUS
+
+
+def _taxon(name: ParsedName, key: str) -> Taxon:
+    parents = taxa(name) if name.is_formula else ()
+    return Taxon(
+        genus=name.genus.lower(),
+        species="" if name.is_formula else name.species,
+        hybrid=name.is_formula or name.hybrid is not Hybrid.NONE,
+        parents=tuple(f"{parent.genus.lower()} {parent.species}".strip() for parent in parents),
+        key=key,
+    )
+
+
+def _determined(row: Any, earlier: Sequence[Name]) -> Name:
+    """A determination as a name: doubtful if said so, confirmed if an earlier one agrees."""
+    determination_id, _, printed, grounds, sure, starts_line = row
+    name = read_as_name(printed)
+    doubtful = (sure or "").casefold() not in SURE and name.identity is not Identity.UNKNOWN
+    return replace(
+        name,
+        id=determination_id,
+        identity=Identity.DOUBTFUL if doubtful else name.identity,
+        kind=NameKind.SELECTION if starts_line else NameKind.DETERMINED,
+        grounds=bool(grounds),
+        confirmed=any(other.id is not None and other.key == name.key for other in earlier),
+        from_seed=any(other.from_seed for other in earlier),
+    )

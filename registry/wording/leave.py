@@ -1,0 +1,561 @@
+"""What a person reads of leave, rights and verdicts: findings, what settles them, whom to ask."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+
+from registry import errors
+from registry.domain.dates import FuzzyDate
+from registry.domain.verdict.findings import Ask, Finding, Level, RecordKind, Settle, Unknown
+from registry.wording.problems import problem
+
+CAUTION = (
+    "A memory aid, not legal advice: the rights holder, the register and the local plant-health "
+    "authority decide."
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Called:
+    """What findings call things: codes and names by node, people by id, words by consent."""
+
+    codes: Mapping[int, str]
+    names: Mapping[int, str]
+    people: Mapping[int, str]
+    words: Mapping[int, str]
+
+    def code(self, node: int) -> str:
+        """The code of a plant or lot."""
+        return self.codes.get(node, str(node))
+
+    def plant(self, node: int) -> str:
+        """Code and own name, such as `26-0001-5 (red hydrangea)`."""
+        name = self.names.get(node)
+        return f"{self.code(node)} ({name})" if name else self.code(node)
+
+    def person(self, person: int | None) -> str:
+        """A name, or 'its owner'."""
+        return self.people.get(person or 0, "its owner")
+
+
+# --- findings ------------------------------------------------------------------------------------
+
+_DOING = {
+    "propagate": "propagating",
+    "keep": "keeping",
+    "give": "giving away",
+    "swap": "swapping",
+    "sell": "selling",
+    "export": "exporting",
+    "move": "moving",
+    "end": "ending",
+}
+
+_KINDS = {
+    "us-plant-patent": "US plant patent",
+    "us-utility-patent": "US utility patent",
+    "us-pvp": "US plant variety certificate",
+    "eu-cpvr": "EU plant variety right",
+    "uk-pbr": "UK plant breeders' right",
+    "ca-pbr": "Canadian plant breeders' right",
+    "au-pbr": "Australian plant breeder's right",
+    "nz-pvr": "New Zealand plant variety right",
+    "ch-pvr": "Swiss plant variety right",
+    "other": "right",
+}
+
+_TEXTS: Mapping[str, str] = {
+    # whose it is, and what they allowed
+    "A1": "{plant} was the grower's own.",
+    "A2": "{plant} is not recorded as the grower's own, and no leave is recorded.",
+    "A2b": "{who} was asked about {plant} and has not answered.",
+    "A3": "{who} allows it of {plant}{said}.",
+    "A4": "{who} gave leave as the material of {plant} was taken{said}.",
+    "A5": "{who} handed the cuttings of {plant} over for growing.",
+    "A6": "{who} said no to this for {plant} and what is raised from it{said}.",
+    "A7": "{who} did not say whether this is allowed with {plant}{said}.",
+    "A9": "The leave of {who} for {plant} was not in force on that day.",
+    "A10": "The leave of {who} for {plant} covers only part of the days that are possible.",
+    "A12": "With this the number that {who} allowed of {plant} is reached: {limit} {unit}.",
+    "A13": "{who} took the leave for {plant} back.",
+    "A16": "{who} is not on record as owner of {plant} on that day, nor as acting for the owner.",
+    "A17": "{plant} has changed hands since {who} gave leave.",
+    "A18": "The leave of {who} for {plant} does not say that it reaches seedlings.",
+    "A19": "{plant} gave the pollen only; no leave is asked for that.",
+    "A20": "{plant} stands on public ground, and no leave of the body that keeps it is recorded.",
+    "A21": "{plant} belongs to a group, and no leave of its committee is recorded.",
+    # rights on the variety
+    "B1": "{right} is in force, and no licence for this is recorded.",
+    "B2": "{right} is in force: private use only; these copies may not be released while it lasts.",
+    "B3": "{right} is in force, and a copy would change hands, if only privately.",
+    "B4": "{right} is in force, and passing copies on needs a licence.",
+    "B5": "{plant} was made privately under {right}.",
+    "B6": "{plant} came as a copy from somebody with no licence on record under {right}.",
+    "B7": "This very plant was bought with the holder's leave under {right}; carry its notice.",
+    "B8": "Who supplied {plant}, and whether with a licence under {right}, is not recorded.",
+    "B9": "{plant} was bought elsewhere; bringing it in may need leave under {right}.",
+    "B11": "{plant} or its parent is protected by {right}; this is raised from its seed.",
+    "B12": "A sport of what {right} protects may fall under it.",
+    "B13": "An own seedling; {right} does not clearly reach it.",
+    "B14": "A licence under {right} covers this.",
+    "B16": "Made under a licence that has ended: what it says of selling off decides.",
+    "B17": "A right was applied for or announced for {plant}; what became of it is not recorded.",
+    "B18": "{right} was refused, withdrawn or abandoned.",
+    "B19": "{plant} is older than the filing of {right}: the right may be for a newer selection.",
+    "B20": "{right} is in force.",
+    "B21": "{right} may have ended; the latest possible end has not passed.",
+    "B22": "{right} has ended.",
+    "B25": "{right} has ended, as its register or holder says.",
+    "B26": "{right} lapsed for an unpaid fee; that it was not restored is not confirmed.",
+    "B27": "{right} was surrendered or cancelled.",
+    "B28": "{right} was annulled, as if never granted.",
+    "B30": "{plant} was made while {right} was in force, with no licence on record.",
+    "B31": "{plant} was renamed from a name that {right} protects.",
+    "B32": "{right} is held in another territory only: a hint to look here.",
+    "B34": "No right was found when the name of {plant} was looked up{looked_up}.",
+    "B35": "The name of {plant} was looked up under a brand, not under its cultivar name.",
+    "B36": "Whether a right stands on the name of {plant} was never looked up.",
+    "B37": "{plant} has been here or on sale since {since} ({source}), longer than a right lasts.",
+    "B39": "Breeder or holder says that {plant} is free{pledge}.",
+    "B40": "{plant} is a species raised from seed, or recorded as no cultivar.",
+    "B41": "{plant} is known by its species alone; no cultivar is said.",
+    "B42": "The label of {plant} forbids propagation; no right was found.",
+    "B43": "A notice came with {plant} and must go with it: {notice}.",
+    "B44": "In trade {plant} goes under its cultivar name; {brand} is a brand.",
+    "B45": "Only a brand is known of {plant}, not its cultivar name.",
+    "B46": "Keeping {plant} is in question.",
+    # terms, origin, rules of a place, identity, holds
+    "C1": "The grower agreed not to propagate {plant}.",
+    "C2": "Terms against propagation were agreed for {plant} by an earlier holder.",
+    "C3": "{plant} came with nothing said about propagating.",
+    "C4": "{who} passed {plant} on with terms{said}.",
+    "C5": "{plant} was bought at a garden or society sale.",
+    "C7": "{plant} was collected in the wild, with leave recorded for this.",
+    "C8": "{plant} was collected in the wild, and no permit or leave for this is recorded.",
+    "C9": "Where {plant} first came from is recorded as not known.",
+    "C10": "{plant} was grown from bought produce and is the grower's own.",
+    "C11": "{plant} was once a named cultivar; its label is lost.",
+    "C12": "What {plant} is, is not known well enough to look it up.",
+    "C13": "A mix-up is recorded under the name of {plant}.",
+    "C15": "A rule of the place lists what {plant} is.",
+    "C16": "A rule of the place lists the species of {plant}.",
+    "C17": "A rule of the place lists the genus of {plant}.",
+    "C19": "Lists of invasive and protected plants of {place} were not looked at here.",
+    "C20": "A plant-health order covers where {plant} stands.",
+    "C22": "Listing and certification duties for {plant} in trade are not on record.",
+    "C23": "A hold lies on {plant}, its line, its batch or its place.",
+    # crossing a line
+    "E1": "Plants crossing a border need a plant-health certificate that travels with them.",
+    "E2": "What the country asks of seed that comes in is not recorded.",
+    "E3": "Whether {plant} is listed under CITES is not recorded, or it is and needs a permit.",
+    "E4": "{right} holds where the plants go.",
+    "E5": "Plant passports and registration may be asked for: ask the authority.",
+    "E6": "Plants going to another state may need a nursery certificate.",
+    "E7": "Selling plants may need a licence of {place}: ask the office for agriculture there.",
+}
+
+_SPECIAL: Mapping[tuple[str, Level], str] = {
+    ("A20", Level.BARRED): "{plant} stands in a national park: taking needs a permit.",
+    ("A20", Level.CLEAR): "{plant} stands in a national park, and a permit is on record.",
+    ("A11", Level.BARRED): (
+        "{who} allows {limit} {unit} of {plant}, {left} of them left: this is more."
+    ),
+    ("A11", Level.UNKNOWN): (
+        "{who} allows a number of {plant}, and how many were used is not known."
+    ),
+    (
+        "A8",
+        Level.CLEAR,
+    ): "{who} gave leave for {plant} after it was taken, and it counts from then.",
+    ("A8", Level.CONDITIONAL): (
+        "{who} gave leave for {plant} after the taking: taken {taken}, leave {given}."
+    ),
+    ("A8", Level.UNKNOWN): (
+        "{who} gave leave for {plant} only after the taking ({taken}, leave {given}), and not for "
+        "what was taken before."
+    ),
+    ("A18", Level.CLEAR): "The leave of {who} for {plant} leaves its seedlings free.",
+    ("B5", Level.BARRED): "{plant} was made privately under {right}, which is still in force.",
+    ("B5", Level.CLEAR): "{plant} was made privately under {right}, which has ended since.",
+    ("B13", Level.CLEAR): "An own seedling: as to such rights it is the grower's own.",
+    ("B11", Level.CLEAR): "Raised from seed: {right} reaches copies only.",
+    ("B34", Level.CONDITIONAL): (
+        "The look-up for {plant}{looked_up} {why}: look once more before relying on it."
+    ),
+    ("B42", Level.CONDITIONAL): (
+        "The label of {plant} forbids propagation; no right was found: keep it private, or show "
+        "the supplier's answer."
+    ),
+    ("C23", Level.CLEAR): "{plant} is destroyed under an order, with a witness named.",
+    ("E3", Level.BARRED): "{plant} is listed under CITES, and no permit is on record.",
+    ("E3", Level.CONDITIONAL): "{plant} is listed under CITES: its permit travels with it.",
+}
+
+_WHY = {
+    "incomplete": "left out a register",
+    "stale": "is more than two years old",
+    "secret": "may have missed an application that is still secret",
+}
+
+
+def finding_text(finding: Finding, called: Called) -> str:
+    """The sentence of a finding: what is on record, or is not, and on which plant."""
+    template = _SPECIAL.get((finding.row, finding.level)) or _TEXTS.get(
+        finding.row, "Row {row} decides about {plant}."
+    )
+    text = template.format_map(_Words(finding, called))
+    text = text[:1].upper() + text[1:]
+    if finding.row not in ("A11", "A12"):
+        text += _terms(finding)
+    if not finding.certain:
+        text += " (It is one of several plants that this may have come from.)"
+    return text
+
+
+class _Words(dict[str, str]):
+    """The words that a sentence asks for, made as it asks."""
+
+    def __init__(self, finding: Finding, called: Called) -> None:
+        super().__init__()
+        self._finding = finding
+        self._called = called
+
+    def __missing__(self, key: str) -> str:
+        finding, called = self._finding, self._called
+        match key:
+            case "plant":
+                return called.plant(finding.plant)
+            case "who":
+                return called.person(finding.person)
+            case "said":
+                return self._said()
+            case "right":
+                return right_words(
+                    finding.field("kind"), finding.field("number"), finding.field("territory")
+                )
+            case "row":
+                return finding.row
+            case "looked_up":
+                day = finding.field("looked_up")
+                return f" ({day_words(day)})" if isinstance(day, date) else ""
+            case "why":
+                return _WHY.get(str(finding.field("why")), "is not complete")
+            case "pledge":
+                pledge = finding.field("pledge")
+                return f", on a promise to pass on with it: {pledge}" if pledge else ""
+        value = finding.field(key)
+        return day_words(value) if isinstance(value, date) else str(value)
+
+    def _said(self) -> str:
+        record = self._finding.record
+        if record is None or record.kind is not RecordKind.CONSENT:
+            return ""
+        said = self._called.words.get(record.id)
+        return f" (“{said}”)" if said else ""
+
+
+def _terms(finding: Finding) -> str:
+    """What a leave or licence asks for, and how many it leaves."""
+    parts = []
+    royalty, notice = finding.field("royalty"), finding.field("notice")
+    if royalty:
+        parts.append(f"pay {royalty} each")
+    if notice and finding.row != "B43":
+        parts.append(f"carry the notice “{notice}”")
+    if finding.field("credit"):
+        parts.append("give the credit")
+    left = finding.field("left_after")
+    if left is None:
+        left = finding.field("left")
+    if left is not None:
+        parts.append(f"{left} {finding.field('unit') or ''} left".replace("  ", " "))
+    return f" Terms: {'; '.join(parts)}." if parts else ""
+
+
+def right_words(kind: object, number: object, territory: object) -> str:
+    """A right as people name it, such as `US plant patent PP9536`."""
+    name = _KINDS.get(str(kind), "right")
+    if name == "right" and territory:
+        name = f"right in {territory}"
+    return f"{name} {number}" if number else f"{name} (number not known)"
+
+
+def day_words(day: date) -> str:
+    """A day as people write it: 14 May 2026."""
+    return FuzzyDate.of(day).display()
+
+
+_SETTLES: Mapping[Settle, str] = {
+    Settle.ASK_OWNER: "ask, and record the answer: ortet consent add --from PERSON --plant {code}",
+    Settle.RECORD_OWNER: "record whose it is: ortet plant add --owner, or a consent --as heir",
+    Settle.RECORD_LICENCE: "a licence: ortet licence add NUMBER --from HOLDER --may ACT --in PLACE",
+    Settle.LOOK_UP: 'look it up: ortet right lookup "NAME" --in PLACE --where TEXT --found none',
+    Settle.CONFIRM_END: "read its end in the register and record it",
+    Settle.CONFIRM_DAY: "find out the day",
+    Settle.READ_TERMS: "read what was agreed",
+    Settle.READ_CLAIMS: "read the claims of the patent",
+    Settle.RECORD_SOURCE: "record who supplied it",
+    Settle.RECORD_OUTCOME: "record what became of the application",
+    Settle.RECORD_DISTINCT: "record that it is clearly distinct and not derived",
+    Settle.RECORD_NOT_THE_VARIETY: "record that it is not the variety",
+    Settle.DETERMINE: 'say what it is: ortet plant name {code} "NAME" --grounds TEXT',
+    Settle.SECOND_LOOK: "have it looked at a second time",
+    Settle.RECORD_ORIGIN: "record where it first came from",
+    Settle.RECORD_PERMIT: "record the permit or the landowner's leave as a consent",
+    Settle.LOAD_LIST: "look at the lists of the place",
+    Settle.READ_ORDER: "read the order",
+    Settle.RECORD_DUTIES: "ask which duties apply, and note them",
+    Settle.CERTIFICATE: "get the certificate",
+    Settle.CITES_STATUS: "find out whether it is listed under CITES",
+    Settle.SEED_RULE: "find out what the country asks of seed",
+    Settle.LIFT_HOLD: "lift the hold when its reason is over: ortet hold lift {code}",
+    Settle.PAY: "pay the royalty",
+    Settle.CREDIT: "give the credit",
+    Settle.CARRY_NOTICE: "carry the notice",
+    Settle.STAY_PRIVATE: "keep it private",
+    Settle.USE_CULTIVAR_NAME: "use the cultivar name",
+    Settle.SELL_AS_SPECIES: "pass it on as the species, once sure that no selection's name came",
+    Settle.COUNT: "count what was used",
+}
+
+
+def settles(finding: Finding, called: Called) -> str | None:
+    """What would settle a finding, or None where nothing would or needs to."""
+    if finding.settle is None:
+        return None
+    return _SETTLES[finding.settle].format(code=called.code(finding.plant))
+
+
+_ASK: Mapping[Ask, str] = {
+    Ask.OWNER: "its owner",
+    Ask.COMMITTEE: "the committee",
+    Ask.KEEPER: "the body that keeps the place",
+    Ask.HOLDER: "the rights holder",
+    Ask.REGISTER: "the register of the place",
+    Ask.SUPPLIER: "who supplied it",
+    Ask.AUTHORITY: "the plant-health authority",
+    Ask.EXPERT: "somebody who knows the genus",
+}
+
+
+def asks_whom(finding: Finding, called: Called) -> str | None:
+    """Whom to ask, by name where a person is on record."""
+    if finding.ask is None:
+        return None
+    named = called.people.get(finding.person or 0)
+    if named and finding.ask in (Ask.OWNER, Ask.KEEPER, Ask.COMMITTEE, Ask.HOLDER, Ask.SUPPLIER):
+        return named
+    return _ASK[finding.ask]
+
+
+# --- the verdict in one line ---------------------------------------------------------------------
+
+
+def verdict_line(act: str, level: str, unknown: str | None, purpose: str, day: str) -> str:
+    """The answer in one line, with its level.
+
+    >>> verdict_line("sell", "barred", None, "trade", "14 May 2026")
+    'BARRED: no, as far as is recorded. Selling, in trade, on 14 May 2026.'
+    """
+    how = "in trade" if purpose == "trade" else "privately"
+    asked = f"{_DOING.get(act, act).capitalize()}, {how}, on {day}."
+    return f"{level.upper()}: {_COMES_TO[level, unknown]} {asked}"
+
+
+_COMES_TO = {
+    ("clear", None): "yes, as far as is recorded.",
+    ("conditional", None): "yes, on the conditions below.",
+    ("unknown", Unknown.GAP.value): "not known yet; nobody has said or looked.",
+    ("unknown", Unknown.SIGN.value): "not known, and something on record points against it.",
+    ("barred", None): "no, as far as is recorded.",
+}
+
+
+def gone_line(gone: int, asked: int) -> str:
+    """How many of the plants that were named are not there any more.
+
+    >>> gone_line(3, 20)
+    '3 of 20 are gone and were left out.'
+    """
+    verbs = ("is", "was") if gone == 1 else ("are", "were")
+    return f"{gone} of {asked} {verbs[0]} gone and {verbs[1]} left out."
+
+
+def not_known_question(texts: tuple[str, ...]) -> str:
+    """The one question that a terminal is asked about gaps."""
+    return f"Not known: {' '.join(texts)} Record and leave open?"
+
+
+# --- what can be wrong ---------------------------------------------------------------------------
+
+
+def _joined(words: tuple[str, ...]) -> str:
+    if len(words) < 2:
+        return "".join(words)
+    return f"{', '.join(words[:-1])} or {words[-1]}"
+
+
+@problem.register
+def _(error: errors.NotRecorded) -> str:
+    answer: Any = error.answer
+    if error.need == "open":
+        why = " ".join(finding.text for finding in answer.gaps)
+        return (
+            f"Nothing was recorded. Not known yet: {why} "
+            "To record it and leave that open, add --open."
+        )
+    why = " ".join(
+        finding.text for finding in answer.findings if finding.level in ("barred", "unknown")
+    )
+    verdict = {"barred": "The answer is no"}.get(answer.level, "It is not known whether it may")
+    return (
+        f"Nothing was recorded. {verdict}: {why} "
+        'If it is done all the same, write down why: --anyway "REASON".'
+    )
+
+
+@problem.register
+def _(error: errors.PlantsGone) -> str:
+    if len(error.gone) == 1:
+        code, how, day = error.gone[0]
+        when = f", {day_words(day)}" if day != date.max else ""
+        return f"{code} is not there any more: {how}{when}. If that is wrong, use 'ortet correct'."
+    return f"All {len(error.gone)} plants named are gone. Name plants that still stand."
+
+
+@problem.register
+def _(error: errors.BadLimit) -> str:
+    match error.reason:
+        case errors.LimitReason.OF_WHAT:
+            return (
+                f"'{error.typed}' of what? Say it: '12 cuttings' counts what is taken, '12 plants' "
+                "what leaves; 'a year' may follow."
+            )
+        case errors.LimitReason.ZERO:
+            return "A limit of none is a no: use --not with the act."
+        case errors.LimitReason.NOT_ALLOWED:
+            return (
+                f"The limit '{error.typed}' counts an act that this leave does not allow. Cuttings "
+                "and pieces count propagate; plants and pots count give, swap and sell."
+            )
+        case errors.LimitReason.SHAPE:
+            return f"'{error.typed}' is not a limit. Write it like '12 cuttings a year'."
+
+
+@problem.register
+def _(error: errors.BadMoney) -> str:
+    if error.reason is errors.MoneyReason.CURRENCY:
+        return f"'{error.typed}' in which currency? Write it like '6 USD'."
+    return f"'{error.typed}' is not an amount of money. Write it like '6 USD' or '0.35 EUR'."
+
+
+@problem.register
+def _(error: errors.UnknownWord) -> str:
+    return f"'{error.typed}' is no {error.what}. Use {_joined(error.known)}."
+
+
+@problem.register
+def _(error: errors.BadPlaceCode) -> str:
+    return (
+        f"'{error.typed}' is not a country. Write its two letters (ISO 3166) such as US, GB or DE, "
+        "EU for the European Union, or a region such as US-OR."
+    )
+
+
+@problem.register
+def _(error: errors.ActTwice) -> str:
+    return (
+        f"'{error.act}' is said to be allowed and not allowed at once. Record the two as two "
+        "consents, each with its day."
+    )
+
+
+@problem.register
+def _(error: errors.NoSubject) -> str:
+    return f"{error.typed} names no single plant or lot that a {error.what} can be on. Name one."
+
+
+@problem.register
+def _(error: errors.RecordUnknown) -> str:
+    near = f" Is it {_joined(error.near)}?" if error.near else ""
+    return f"There is no {error.what} '{error.typed}'.{near} 'ortet {error.what} list' shows all."
+
+
+@problem.register
+def _(error: errors.AlreadyEnded) -> str:
+    return f"The {error.what} {error.typed} ended before. Nothing was changed."
+
+
+@problem.register
+def _(error: errors.SeveralRights) -> str:
+    return f"{error.number} is on record in {_joined(error.territories)}. Say which with --in."
+
+
+@problem.register
+def _(error: errors.RightExists) -> str:
+    return (
+        f"{error.number} is on record in {error.territory} already; there is one row for a right "
+        "in a territory. Take the old one back first with 'ortet correct'."
+    )
+
+
+_RIGHT_PROBLEMS = {
+    "granted before filed": "it is granted before it was filed",
+    "end before grant": "it ends before it was granted",
+    "earlier filing after filing": "its earlier filing lies after its filing",
+    "number shape": "the number does not have the shape of that kind of right",
+    "wrong territory": "that kind of right does not hold in that territory",
+    "negative adjustment": "an adjustment only adds days",
+    "no name": "no name is given; --name says which variety it is on",
+    "no territory": "its territory is not said; --territory gives it",
+}
+
+
+@problem.register
+def _(error: errors.BadRight) -> str:
+    why = "; ".join(_RIGHT_PROBLEMS.get(each, each) for each in error.problems)
+    return f"{error.number} cannot be recorded: {why}. Compare it with the register."
+
+
+_RIGHT_WARNINGS = {
+    "not a tuesday": "US patents are issued on Tuesdays, and the day of grant is none: check it.",
+    "end not checked": "An end without its source is only an estimate; add --end-source.",
+    "tuber plant patent": "Tubers such as potatoes cannot have a US plant patent (35 USC 161).",
+    "territory not on sheet": "The law of that territory is not known here; dates count as given.",
+}
+
+
+def right_warning(warning: str) -> str:
+    """The sentence for what looks wrong about a right."""
+    return _RIGHT_WARNINGS.get(warning, warning)
+
+
+def no_plant_named(names: tuple[str, ...], near: tuple[str, ...]) -> str:
+    """That a right's names match no plant, with the nearest."""
+    close = f" The nearest is {_joined(near)}." if near else ""
+    return f"No plant here goes by {_joined(names)}.{close}"
+
+
+@problem.register
+def _(error: errors.NothingPotted) -> str:
+    return f"{error.typed} has no potted plants that could leave. Pot up first, or name plants."
+
+
+@problem.register
+def _(error: errors.PotsShort) -> str:
+    unsaid = (
+        f", since {error.unsaid} left or died without a code being said" if error.unsaid else ""
+    )
+    left = "none is" if error.left < 1 else f"{error.left} {'is' if error.left == 1 else 'are'}"
+    return (
+        f"{error.asked} asked of {error.code}, but {left} left{unsaid}. Count them, or put an "
+        "earlier entry right with 'ortet correct'."
+    )
+
+
+@problem.register
+def _(error: errors.CountOfWhat) -> str:
+    return f"--count says how many of a batch or lot; {error.typed} names single plants already."
