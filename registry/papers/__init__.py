@@ -1,0 +1,1 @@
+"""Papers that are drawn: values in, bytes out. Only this room and `labels` draw."""
