@@ -181,6 +181,7 @@ typed_texts = st.lists(st.sampled_from(PIECES), max_size=8).map(" ".join)
 @settings(max_examples=300)
 @example("Rosa 'a' 'b' 'c'")
 @example("× × ×")
+@example("Rosa NOID ‘Peace’")
 @example("cf. cf. Rosa")
 def test_any_text_is_read_and_what_is_printed_stays_as_it_is(text):
     reading = parse_name(text)
@@ -196,6 +197,7 @@ def test_any_text_is_read_and_what_is_printed_stays_as_it_is(text):
 
 @given(typed_texts)
 @settings(max_examples=300)
+@example("Rosa P ''")
 def test_no_offer_needs_another_question(text):
     reading = parse_name(text)
     for offer in reading.offers:

@@ -96,10 +96,11 @@ def _judged(typed: str, scanned: Scan, found: Found, depth: int) -> Reading:
     name = _with_marks(found.name, scanned)
     questions = [*found.questions, *_epithet_questions(name)]
     remarks = tuple(Remark(q.reason, q.word) for q in questions)
-    offers = _offers(questions, depth)
     if not scanned.quotes_pair:
-        why = Remark(NameReason.QUOTE_OPEN)
-        return Reading(typed, Outcome.REFUSED, remarks=(why,), offers=offers or (plain(name),))
+        unclosed = Question(NameReason.QUOTE_OPEN, "", (name,))
+        offers = _offers(questions[:1] or [unclosed], depth)
+        return Reading(typed, Outcome.REFUSED, None, (Remark(unclosed.reason),), offers)
+    offers = _offers(questions, depth)
     if any(remark.reason not in WARNINGS for remark in remarks):
         kept = name if all(r.reason in KEEPABLE | WARNINGS for r in remarks) else None
         return Reading(typed, Outcome.ASK, kept, remarks, offers)

@@ -486,9 +486,10 @@ class NameReader:
         return token.kind is Kind.EQUALS and behind is not None and behind.kind is Kind.QUOTED
 
     def _trade(self, words: list[str]) -> None:
-        if self.name.trade:
+        trade = " ".join(words)
+        if self.name.trade or trade.lower() in CULTIVAR_UNKNOWN:
             raise Unread
-        self._set(trade=" ".join(words).upper())
+        self._set(trade=trade.upper())
 
     def _unmarked_before_cultivar(self, words: str) -> None:
         grex = _with(bunch=Bunch.GREX, bunch_epithet=words)
