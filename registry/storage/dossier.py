@@ -66,8 +66,8 @@ from registry.domain.verdict.facts import (
 )
 from registry.storage.lineage_queries import IDS, EdgeRow, as_parameter, edges_above
 
-STANDS = frozenset({"alive", "unsure"})
-"""What a plant's status says while it can still be drawn from, moved or sold."""
+GONE = frozenset({"died", "culled", "destroyed", "sold", "given", "swapped"})
+"""What a plant's status says when it is not there any more."""
 
 SURE = frozenset({"", "sure", "certain", "yes"})
 """How sure a determination is said to be, where that leaves no doubt."""
@@ -467,7 +467,7 @@ class _Fetch:
 
     def _ended(self, status: str, on: Span | None) -> Ended | None:
         """That a plant was gone on the day asked about, if it may have been."""
-        if status in STANDS or (on is not None and self.question.day.last < on.first):
+        if status not in GONE or (on is not None and self.question.day.last < on.first):
             return None
         return Ended(status, on or Span(last=self.today))
 

@@ -23,6 +23,7 @@ from uuid import UUID
 from sqlalchemy import (
     ClauseElement,
     ColumnDefault,
+    Connection,
     Engine,
     Table,
     event,
@@ -252,7 +253,8 @@ def _listen(recording: Recording) -> None:
     def after_flush(session: Session, context: Any) -> None:
         new = sorted((inspect(row) for row in session.new), key=lambda state: state.insert_order)
         dirty = [inspect(row) for row in session.dirty]
-        for states, say in ((new, _added), (dirty, _changed)):
+        # Changes first, as the unit of work does: a row taken back makes room for its successor.
+        for states, say in ((dirty, _changed), (new, _added)):
             for state in states:
                 if row := say(state):
                     recording._note(_table(state), row)
@@ -267,7 +269,7 @@ def _listen(recording: Recording) -> None:
 
 @contextmanager
 def recording(
-    engine: Engine,
+    bind: Engine | Connection,
     path: Path,
     what: str,
     *,
@@ -279,7 +281,8 @@ def recording(
     """Open the one writing transaction; commit and seal at the end, or leave nothing behind.
 
     Args:
-        engine: of the registry.
+        bind: the registry's engine; or a connection whose transaction somebody further out opened
+            for writing and will end, so that several entries come to stand together or not at all.
         path: of the registry, for what is said when it cannot be written.
         what: the act, as a word.
         now: the moment of recording, aware.
@@ -292,8 +295,14 @@ def recording(
         RegistryReadOnly, StorageFull: it cannot be written.
         RegistryDamaged: SQLite finds it damaged, or the chain has lost its head.
     """
-    writing = engine.execution_options(**{WRITING: True})
-    with translated(path), _RecordingSession(writing, expire_on_commit=False) as session:
+    writing = bind.execution_options(**{WRITING: True}) if isinstance(bind, Engine) else bind
+    # In a transaction of somebody else's, this one is a savepoint: it can be rolled back alone.
+    with (
+        translated(path),
+        _RecordingSession(
+            writing, expire_on_commit=False, join_transaction_mode="create_savepoint"
+        ) as session,
+    ):
         # Writing the head first takes it from every other writer, and tells now, not after all the
         # questions were asked, when the registry cannot be written.
         with door(session.connection()) as connection:
@@ -311,7 +320,10 @@ def recording(
 
 
 @contextmanager
-def reading(engine: Engine, path: Path) -> Iterator[Session]:
+def reading(bind: Engine | Connection, path: Path) -> Iterator[Session]:
     """A session for answers: one consistent view, nothing written."""
-    with translated(path), Session(engine, autoflush=False) as session:
+    with (
+        translated(path),
+        Session(bind, autoflush=False, join_transaction_mode="create_savepoint") as session,
+    ):
         yield session

@@ -1,0 +1,305 @@
+"""Is the registry what was recorded? The chain, the tables against it, and what they say together.
+
+The whole check reads one moment of the registry, writes nothing in it, and needs as much room in
+the temporary folder as the registry takes without its attachments.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import sqlite3
+import tempfile
+from collections import Counter
+from collections.abc import Callable, Iterable, Iterator
+from contextlib import closing
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any
+
+from sqlalchemy import Engine
+
+from registry.domain.soundness import MOST, Fault, Problem, Report
+from registry.storage import chain, checks
+from registry.storage.engine import translated
+from registry.storage.rebuild import Difference, Rebuild, compare
+from registry.storage.records import Named
+from registry.storage.revision import HEAD, KNOWN
+
+Progress = Callable[[int, int], None]
+"""Is told how many entries of how many were read."""
+
+Check = Callable[[sqlite3.Connection, Named], Iterator[Problem]]
+
+AFTER_THE_CHAIN: tuple[Check, ...] = (
+    checks.check_references,
+    checks.check_ledger,
+    checks.check_lineage,
+    checks.check_lines,
+    checks.check_codes,
+    checks.check_sealed,
+    checks.check_attachments,
+)
+
+
+def verify(engine: Engine, path: Path, progress: Progress | None = None) -> Report:
+    """Check a whole registry.
+
+    Args:
+        engine: of the registry; reading is enough.
+        path: of the registry, for what is said when it cannot be read.
+        progress: is told after each entry of the chain.
+
+    Raises:
+        RegistryDamaged: SQLite cannot read the file at all.
+    """
+    tell = progress or (lambda done, all_of: None)
+    with translated(path), tempfile.TemporaryDirectory() as folder:
+        rebuilt = Path(folder) / "rebuilt.sqlite"
+        with closing(engine.raw_connection()) as opened:
+            connection = opened.driver_connection
+            assert connection is not None  # noqa: S101 - tells the type checker: just opened
+            connection.execute("ATTACH ? AS rebuilt", (str(rebuilt),))
+            connection.execute("BEGIN")
+            try:
+                return _verify(connection, Rebuild(rebuilt), tell)
+            finally:
+                connection.execute("ROLLBACK")
+
+
+def verify_chain(engine: Engine, path: Path) -> Report:
+    """Check the file and the chain alone: what a copy is looked at by before it is relied on."""
+    with translated(path), closing(engine.raw_connection()) as opened:
+        connection = opened.driver_connection
+        assert connection is not None  # noqa: S101 - tells the type checker: just opened
+        connection.execute("BEGIN")
+        try:
+            findings = _Findings()
+            findings.extend(checks.check_file(connection, Named(connection)))
+            walk = _Walk(connection, findings, None)
+            walk.run(lambda done, all_of: None)
+            return findings.report(walk)
+        finally:
+            connection.execute("ROLLBACK")
+
+
+def _verify(connection: sqlite3.Connection, rebuild: Rebuild, tell: Progress) -> Report:
+    named, findings = Named(connection), _Findings()
+    findings.extend(checks.check_file(connection, named))
+    walk = _Walk(connection, findings, rebuild)
+    try:
+        walk.run(tell)
+        rebuild.finish()
+    finally:
+        rebuild.close()
+    differences = _Differences(named)
+    findings.extend(differences.problems(compare(connection)))
+    for check in AFTER_THE_CHAIN:
+        findings.extend(check(connection, named))
+    findings.problems = differences.with_entries(connection, findings.problems)
+    return findings.report(walk)
+
+
+class _Findings:
+    """Problems as they are found: the first of each part of the check, and how many more."""
+
+    def __init__(self) -> None:
+        self.problems: list[Problem] = []
+        self._counts: Counter[str] = Counter()
+
+    def add(self, problem: Problem) -> None:
+        self._counts[problem.where] += 1
+        if self._counts[problem.where] <= MOST:
+            self.problems.append(problem)
+
+    def extend(self, problems: Iterable[Problem]) -> None:
+        for problem in problems:
+            self.add(problem)
+
+    def report(self, walk: _Walk) -> Report:
+        more = self._counts.total() - len(self.problems)
+        return Report(tuple(self.problems), more, walk.entries, walk.rows, walk.previous)
+
+
+@dataclass
+class _Walk:
+    """The chain from its first entry to its head; what it records is played on the way."""
+
+    connection: sqlite3.Connection
+    findings: _Findings
+    rebuild: Rebuild | None
+    entries: int = 0
+    previous: str = chain.GENESIS
+    expected: int = 1
+
+    @property
+    def rows(self) -> int:
+        """How many rows the chain adds or changes; 0 where nothing was played."""
+        return self.rebuild.rows if self.rebuild else 0
+
+    def run(self, tell: Progress) -> None:
+        (all_of,) = self.connection.execute("SELECT count(*) FROM chain_entry").fetchone()
+        for seq, header, hashed, by in self.connection.execute(
+            "SELECT seq, header, hash, by_id FROM chain_entry ORDER BY seq"
+        ):
+            for missing in range(self.expected, min(seq, self.expected + MOST)):
+                self.findings.add(Problem(Fault.ENTRY_MISSING, seq=missing))
+            self._entry(seq, header, hashed, by)
+            self.expected, self.previous = seq + 1, hashed
+            self.entries += 1
+            tell(self.entries, all_of)
+        self._end()
+
+    def _entry(self, seq: int, header: str, hashed: str, by: int | None) -> None:
+        found = chain.digest(header.encode())
+        if found != hashed:
+            self.findings.add(Problem(Fault.HASH_WRONG, seq=seq, found=found, expected=hashed))
+        facts = _facts(header)
+        if facts is None or facts["seq"] != seq:
+            self.findings.add(Problem(Fault.HEADER_UNREADABLE, seq=seq))
+            return
+        if facts["previous"] != self.previous:
+            self.findings.add(
+                Problem(Fault.LINK_BROKEN, seq=seq, found=facts["previous"], expected=self.previous)
+            )
+        if facts["by"] != by:
+            self.findings.add(
+                Problem(Fault.WRITER_WRONG, seq=seq, found=str(by), expected=str(facts["by"]))
+            )
+        if self.rebuild is not None:
+            if facts["revision"] not in KNOWN:
+                self.findings.add(
+                    Problem(Fault.REVISION_UNKNOWN, seq=seq, found=str(facts["revision"]))
+                )
+            self.rebuild.begin_entry(facts["revision"] if facts["revision"] in KNOWN else HEAD)
+        self._parts(seq, facts)
+
+    def _parts(self, seq: int, facts: dict[str, Any]) -> None:
+        digest, count = hashlib.sha256(), 0
+        for part, body in self.connection.execute(
+            "SELECT part, body FROM chain_part WHERE seq = ? ORDER BY part", (seq,)
+        ):
+            count += 1
+            digest.update(hashlib.sha256(body).digest())
+            if part != count:
+                self.findings.add(
+                    Problem(Fault.PARTS_WRONG, seq=seq, found=str(part), expected=str(count))
+                )
+            self._play(seq, body)
+        found = (count, digest.hexdigest())
+        expected = (facts["parts"], facts["digest"])
+        if found != expected:
+            self.findings.add(
+                Problem(Fault.PARTS_WRONG, seq=seq, found=_shown(found), expected=_shown(expected))
+            )
+
+    def _play(self, seq: int, body: bytes) -> None:
+        if self.rebuild is None:
+            return
+        try:
+            for said in self.rebuild.play(chain.unpack(body)):
+                self.findings.add(Problem(Fault.ROW_IMPOSSIBLE, seq=seq, found=said))
+        except (ValueError, TypeError, AttributeError) as error:
+            self.findings.add(Problem(Fault.PART_UNREADABLE, seq=seq, found=str(error)))
+
+    def _end(self) -> None:
+        for (seq,) in self.connection.execute(
+            "SELECT DISTINCT seq FROM chain_part WHERE seq NOT IN (SELECT seq FROM chain_entry)"
+        ):
+            self.findings.add(Problem(Fault.PART_WITHOUT_ENTRY, seq=seq))
+        head = self.connection.execute("SELECT seq, hash FROM chain_head").fetchone()
+        end = (self.expected - 1, self.previous)
+        if head != end:
+            self.findings.add(
+                Problem(
+                    Fault.HEAD_WRONG,
+                    seq=end[0],
+                    found=_shown(head) if head else "",
+                    expected=_shown(end),
+                )
+            )
+
+
+def _facts(header: str) -> dict[str, Any] | None:
+    """What a header says; None where it is no header."""
+    try:
+        facts = json.loads(header)
+    except ValueError:
+        return None
+    needed = {"seq", "previous", "by", "revision", "parts", "digest"}
+    return facts if isinstance(facts, dict) and needed <= set(facts) else None
+
+
+def _shown(pair: tuple[int, str]) -> str:
+    return f"{pair[0]}, {pair[1]}"
+
+
+class _Differences:
+    """Rows that are not as recorded, as problems, and the entries that last wrote them."""
+
+    def __init__(self, named: Named) -> None:
+        self._named = named
+        self._keys: dict[Problem, tuple[str, tuple[Any, ...]]] = {}
+
+    def problems(self, differences: Iterable[Difference]) -> Iterator[Problem]:
+        for difference in differences:
+            row = difference.stands or difference.recorded or {}
+            record = self._named.values(difference.table, difference.key, row)
+            for problem in _problems(difference, record):
+                if len(self._keys) < MOST:
+                    self._keys[problem] = (difference.table.name, difference.key)
+                yield problem
+
+    def with_entries(
+        self, connection: sqlite3.Connection, problems: list[Problem]
+    ) -> list[Problem]:
+        """`problems` with the newest entry that wrote the row in question."""
+        wanted = set(self._keys.values())
+        newest = _newest_entries(connection, wanted) if wanted else {}
+        return [
+            replace(problem, seq=newest.get(self._keys[problem]))
+            if problem in self._keys
+            else problem
+            for problem in problems
+        ]
+
+
+def _problems(difference: Difference, record: str) -> Iterator[Problem]:
+    stands, recorded = difference.stands, difference.recorded
+    if recorded is None:
+        yield Problem(Fault.ADDED, record)
+    elif stands is None:
+        yield Problem(Fault.GONE, record)
+    else:
+        for column, value in stands.items():
+            if value != recorded[column] or type(value) is not type(recorded[column]):
+                yield Problem(
+                    Fault.CHANGED,
+                    record,
+                    column=column,
+                    found=_text(value),
+                    expected=_text(recorded[column]),
+                )
+
+
+def _text(value: Any) -> str:
+    if isinstance(value, bytes):
+        return value.hex()
+    return "" if value is None else str(value)
+
+
+def _newest_entries(
+    connection: sqlite3.Connection, wanted: set[tuple[str, tuple[Any, ...]]]
+) -> dict[tuple[str, tuple[Any, ...]], int]:
+    newest = {}
+    for (seq,) in connection.execute("SELECT DISTINCT seq FROM chain_part ORDER BY seq"):
+        bodies = connection.execute(
+            "SELECT body FROM chain_part WHERE seq = ? ORDER BY part", (seq,)
+        )
+        try:
+            for _, table, key in chain.touched(body for (body,) in bodies):
+                if (table, key) in wanted:
+                    newest[table, key] = seq
+        except (ValueError, TypeError, KeyError, IndexError):
+            continue  # told already, as a part that cannot be read
+    return newest
