@@ -1,0 +1,211 @@
+"""What a person reads when a registry or a file cannot be used, and what a check found."""
+
+from __future__ import annotations
+
+from registry.domain.soundness import Fault, Problem
+from registry.errors import (
+    CopyUnsound,
+    FileInTheWay,
+    FileUnreadable,
+    FileUnwritable,
+    MigrateUnsound,
+    NotARegistry,
+    RegistryDamaged,
+    RegistryExists,
+    RegistryFromNewerProgram,
+    RegistryLocked,
+    RegistryMissing,
+    RegistryNeedsMigrate,
+    RegistryReadOnly,
+    RegistryUnsupported,
+    StorageFull,
+)
+from registry.wording.problems import problem
+
+WORDS = {"state": "the tables", "sealed": "private details", "file": "the file itself"}
+"""Parts of a check whose name in JSON is not what a person would say."""
+
+
+@problem.register
+def _(error: RegistryMissing) -> str:
+    return (
+        f"There is no registry at {error.path}. Make one with 'ortet init', or say where yours is "
+        "with --registry PATH or the variable ORTET_REGISTRY."
+    )
+
+
+@problem.register
+def _(error: RegistryExists) -> str:
+    return f"Something stands at {error.path} already; it was left alone. Choose another place."
+
+
+@problem.register
+def _(error: NotARegistry) -> str:
+    return f"{error.path} is not a registry. Say where yours is with --registry PATH."
+
+
+@problem.register
+def _(error: RegistryFromNewerProgram) -> str:
+    return (
+        f"The registry {error.path} was written by a newer version of this program (its tables "
+        f"are of revision {error.revision}, this one knows up to {error.known}). Update the "
+        "program; nothing was changed."
+    )
+
+
+@problem.register
+def _(error: RegistryNeedsMigrate) -> str:
+    return (
+        f"The registry {error.path} was written by an older version of this program. Bring it up "
+        "to date with 'ortet migrate', which makes a copy first."
+    )
+
+
+@problem.register
+def _(error: RegistryReadOnly) -> str:
+    return (
+        f"The registry {error.path} can be read but not written, so nothing was recorded. Allow "
+        "writing to the file and its folder, or work on a copy."
+    )
+
+
+@problem.register
+def _(error: RegistryLocked) -> str:
+    return (
+        f"Somebody else is writing in the registry {error.path} and did not finish within five "
+        "seconds; nothing was recorded. Try again in a moment, or close the other program."
+    )
+
+
+@problem.register
+def _(error: RegistryDamaged) -> str:
+    return (
+        f"The registry {error.path} is damaged ({error.said}). Copy the file somewhere safe as it "
+        "is, then bring the newest backup back with 'ortet restore'."
+    )
+
+
+@problem.register
+def _(error: RegistryUnsupported) -> str:
+    return (
+        f"A registry is a file; {error.location} is an address, which is not served yet. Give the "
+        "path of a file."
+    )
+
+
+@problem.register
+def _(error: StorageFull) -> str:
+    return (
+        f"There is no room left on the disk of {error.path}, or the disk is failing; nothing was "
+        "recorded. Free some room and try again."
+    )
+
+
+@problem.register
+def _(error: FileUnwritable) -> str:
+    return f"{error.path} cannot be written: {error.why}. Choose another place or allow writing."
+
+
+@problem.register
+def _(error: FileUnreadable) -> str:
+    return (
+        f"{error.path} cannot be read: {error.why}. Look at its name and whether you may read it."
+    )
+
+
+@problem.register
+def _(error: FileInTheWay) -> str:
+    return (
+        f"{error.path} stands there already; it was left alone. Choose another name, or add "
+        "--replace to write over it."
+    )
+
+
+@problem.register
+def _(error: CopyUnsound) -> str:
+    return (
+        f"{error.path} does not hold what was recorded: {_count(error.problems)}, first: "
+        f"{error.first} Nothing was changed. Try an older backup, or add --anyway to use this one "
+        "as it is."
+    )
+
+
+@problem.register
+def _(error: MigrateUnsound) -> str:
+    return (
+        f"After migrating, {error.path} did not check out: {_count(error.problems)}, first: "
+        f"{error.first} It was put back as it was; the copy made before is {error.copy}."
+    )
+
+
+def _count(n: int) -> str:
+    return "1 thing is wrong" if n == 1 else f"{n} things are wrong"
+
+
+def where(part: str) -> str:
+    """A part of the check, in words."""
+    return WORDS.get(part, f"the {part}")
+
+
+def fault(found: Problem) -> str:
+    """One thing that a check found, as a sentence."""
+    entry = "" if found.seq is None else f" (entry {found.seq})"
+    return _SENTENCES[found.fault].format(
+        record=found.record,
+        entry=entry,
+        seq=found.seq,
+        column=found.column,
+        found=_value(found.found),
+        expected=_value(found.expected),
+    )
+
+
+def _value(text: str) -> str:
+    return text or "nothing"
+
+
+_SENTENCES = {
+    Fault.ENTRY_MISSING: "Entry {seq} of the chain is missing.",
+    Fault.LINK_BROKEN: "Entry {seq} of the chain does not follow from the one before it.",
+    Fault.HASH_WRONG: "Entry {seq} of the chain was changed after it was recorded.",
+    Fault.HEADER_UNREADABLE: "Entry {seq} of the chain cannot be read.",
+    Fault.PARTS_WRONG: "The rows of entry {seq} of the chain are not those that were recorded.",
+    Fault.PART_UNREADABLE: "The rows of entry {seq} of the chain cannot be read: {found}.",
+    Fault.PART_WITHOUT_ENTRY: "There are rows of an entry {seq} that the chain does not have.",
+    Fault.WRITER_WRONG: "Who recorded entry {seq} was changed: {found} instead of {expected}.",
+    Fault.HEAD_WRONG: "The chain ends at entry {seq}, but its head says otherwise: {found}.",
+    Fault.REVISION_UNKNOWN: (
+        "Entry {seq} was recorded by a version that this program does not know: {found}."
+    ),
+    Fault.ROW_IMPOSSIBLE: "Entry {seq} records something that cannot be: {found}.",
+    Fault.CHANGED: "{record}: {column} is {found}, but {expected} was recorded{entry}.",
+    Fault.ADDED: "{record} stands in the registry, but was never recorded.",
+    Fault.GONE: "{record} was recorded{entry}, but is gone.",
+    Fault.DETAILS_CHANGED: "{record}: name, contact or sharing were changed behind the record{entry}.",
+    Fault.DETAILS_GONE: "{record}: name and contact are gone{entry}.",
+    Fault.SEALED_CHANGED: "{record}: its private text was changed behind the record{entry}.",
+    Fault.SEALED_GONE: "{record}: its private text is gone{entry}.",
+    Fault.FILE_CHANGED: "The stored file {record} is not the one that was stored{entry}.",
+    Fault.FILE_GONE: "The stored file {record} is gone{entry}.",
+    Fault.COUNT_WRONG: (
+        "{record}: {found} are said to be in the bench, but its movements come to "
+        "{expected}{entry}."
+    ),
+    Fault.UNSAID_WRONG: (
+        "{record}: {found} are said to have left without saying which lot, but its movements come "
+        "to {expected}{entry}."
+    ),
+    Fault.CIRCLE: "{record} is its own ancestor, through {found}{entry}.",
+    Fault.NO_PARENT: "{record} has no source{entry}.",
+    Fault.WRONG_KIND: "{record} is said to be a {found}, but is recorded as something else{entry}.",
+    Fault.REFERENCE: "{record} names a {expected} that is not there.",
+    Fault.CODE_WRONG: "{record}: its code should be {expected}{entry}.",
+    Fault.NUMBER_AHEAD: (
+        "{record}: the next number to be given ({column} {found}) was given already; it should be "
+        "{expected} or more."
+    ),
+    Fault.LINE_WRONG: (
+        "{record}: the list of inherited names has {found} where the lineage says {expected}."
+    ),
+    Fault.DAMAGED: "The file is damaged: {found}.",
+}
