@@ -1,0 +1,5 @@
+"""`python -m registry` is `ortet`."""
+
+from registry.cli import main
+
+main()

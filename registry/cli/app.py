@@ -1,0 +1,315 @@
+"""The root command: which registry, how to answer, and what happens when a call is wrong.
+
+Command modules load when their command is called, so that help and start-up stay quick.
+"""
+
+from __future__ import annotations
+
+import os
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+from importlib import import_module
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from registry.clock import Clock, local_day, system_clock
+
+# Help and start-up load nothing else: not the errors, not SQLAlchemy, no chance. A test watches.
+if TYPE_CHECKING:
+    from datetime import date, datetime
+    from uuid import UUID
+
+    from sqlalchemy import Connection
+    from sqlalchemy.orm import Session
+
+    from registry.domain.dates import FuzzyDate
+    from registry.errors import RegistryError
+    from registry.ids import NewId
+    from registry.storage.engine import Opened
+    from registry.storage.transaction import Recording
+
+COMMANDS: dict[str, tuple[str, str]] = {
+    # command: (module, its line in the list of commands)
+    "init": ("records", "Make a registry."),
+    "settings": ("records", "Show or set the registry's own settings."),
+    "person": ("records", "People: add, show, list."),
+    "place": ("records", "Benches, beds and gardens: add, list, rename."),
+    "plant": ("records", "Stock plants and pots: add, show, list, name, end."),
+    "note": ("records", "Keep words with a plant, lot or batch."),
+    "attach": ("records", "Keep a file with a plant, lot or batch."),
+    "consent": ("leave", "What an owner allows, refuses or did not say."),
+    "licence": ("leave", "What the holder of a right allows."),
+    "right": ("leave", "Plant patents and variety rights: add, list, lookup."),
+    "hold": ("leave", "Stop plants where they are: add, lift, list."),
+    "may": ("leave", "Ask whether an act may be, and why."),
+    "settle": ("leave", "Close a question that can never be answered."),
+    "take": ("bench", "Material that was cut, not stuck yet."),
+    "stick": ("bench", "Cuttings that were stuck."),
+    "graft": ("bench", "Grafts that were made."),
+    "sow": ("bench", "Seed that was sown."),
+    "divide": ("bench", "A plant that was divided."),
+    "layer": ("bench", "Shoots that were layered."),
+    "split": ("bench", "Part a lot into several."),
+    "merge": ("bench", "Join leftovers of several lots."),
+    "look": ("bench", "What stands in the bench, and what went."),
+    "recount": ("bench", "Put the number in the bench right."),
+    "pot-up": ("bench", "Rooted cuttings move into pots."),
+    "pot-on": ("bench", "Plants move into larger pots."),
+    "batch": ("bench", "Batches: show, list, close."),
+    "due": ("bench", "What is to be done, and what is not known yet."),
+    "label": ("labels", "Labels: print, text, stocks."),
+    "read": ("labels", "Read a code, a scanned text or a photo of labels."),
+    "trace": ("answers", "Where a plant came from, and what came of it."),
+    "tally": ("answers", "How many were stuck, potted, lost, sold, given."),
+    "sell": ("release", "Plants that were sold."),
+    "give": ("release", "Plants that were given away."),
+    "swap": ("release", "Plants that were swapped for another."),
+    "receive": ("release", "Plants that arrived."),
+    "correct": ("answers", "Take a slip back; it stays beside."),
+    "bench": ("bench_file", "Record a file of commands, one a line."),
+    "verify": ("upkeep", "Check the whole record."),
+    "backup": ("upkeep", "Copy the registry to a safe place."),
+    "restore": ("upkeep", "Bring a copy back."),
+    "migrate": ("upkeep", "Bring an older registry up to date."),
+}
+
+ALSO = {"license": "licence"}
+"""Other spellings, not listed."""
+
+
+def fresh_id(moment: datetime) -> UUID:
+    """An identifier for something recorded at `moment`."""
+    from registry.ids import uuid7
+
+    return uuid7(moment)
+
+
+@dataclass
+class App:
+    """What a command needs from outside.
+
+    Attributes:
+        path: The registry's file.
+        json: Answer in JSON.
+        clock, new_id: Where time and chance enter.
+        interactive: Whether somebody sits at a terminal and can be asked.
+        day: The day set by a bench file, for lines without `--on`.
+        year: The year that a bench file has named, for days without one.
+        outer: A transaction that several commands share.
+        words: What the command has to say, printed when it is through.
+        entry: The number of the first entry that was begun.
+    """
+
+    path: Path
+    json: bool = False
+    clock: Clock = system_clock
+    new_id: NewId = fresh_id
+    interactive: bool = False
+    day: FuzzyDate | None = None
+    year: int | None = None
+    outer: Connection | None = None
+    words: list[str] = field(default_factory=list)
+    entry: int | None = None
+    _opened: Opened | None = None
+
+    @property
+    def today(self) -> date:
+        """The grower's calendar day."""
+        return local_day(self.clock())
+
+    def opened(self) -> Opened:
+        """The registry, opened once."""
+        if self._opened is None or self._opened.path != self.path:
+            from registry.storage.engine import open_registry
+
+            self._opened = open_registry(self.path)
+            if not self._opened.writable:
+                click.echo(f"{self.path} can be read but not written.", err=True)
+        return self._opened
+
+    @contextmanager
+    def reading(self) -> Iterator[Session]:
+        """A session for an answer."""
+        from registry.storage.transaction import reading
+
+        opened = self.opened()
+        with reading(self.outer or opened.engine, self.path) as session:
+            yield session
+
+    @contextmanager
+    def recording(self, what: str, *, by: str | None = None) -> Iterator[Recording]:
+        """The transaction of one act; `by` is the person who records it."""
+        from registry.errors import RegistryReadOnly
+        from registry.storage.transaction import recording
+
+        opened = self.opened()
+        if not opened.writable:
+            raise RegistryReadOnly(self.path)
+        by_id = None
+        if by is not None:
+            from registry.services.people import person_named
+
+            with self.reading() as session:
+                by_id = person_named(session, by)
+        with recording(
+            self.outer or opened.engine,
+            self.path,
+            what,
+            now=self.clock(),
+            new_id=self.new_id,
+            by_id=by_id,
+        ) as rec:
+            if self.entry is None:
+                self.entry = rec.seq
+            yield rec
+
+    def recorded(self) -> bool:
+        """Whether an entry of this command came to stand, for one who was interrupted."""
+        if self.entry is None or self.outer is not None:
+            return False
+        from registry.services.putright import entries
+
+        with self.reading() as session:
+            newest = entries(session, most=1)
+        return bool(newest) and newest[0].seq >= self.entry
+
+    def say(self, *lines: str) -> None:
+        """Keep lines to be printed when the command is through."""
+        self.words.extend(lines)
+
+    def answer(self, facts: dict[str, Any], *lines: str) -> None:
+        """Answer with `facts` as JSON, or with lines to read."""
+        if self.json:
+            from registry.cli.output import as_json
+
+            self.words.append(as_json(facts))
+        else:
+            self.words.extend(lines)
+
+    def flush(self) -> None:
+        """Print what was kept."""
+        for line in self.words:
+            click.echo(line)
+        self.words.clear()
+
+
+class Root(click.Group):
+    """The group of all commands; loads a command's module when it is called."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        """Every command, in the order of a grower's work."""
+        return list(COMMANDS)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        """The command of that name, its module loaded now."""
+        name = ALSO.get(cmd_name, cmd_name)
+        if name not in COMMANDS:
+            return None
+        module = import_module(f"registry.cli.{COMMANDS[name][0]}")
+        command: click.Command = getattr(module, f"{name.replace('-', '_')}_command")
+        return command
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        """The list of commands from the table, so that nothing has to be loaded for it."""
+        with formatter.section("Commands"):
+            formatter.write_dl([(name, line) for name, (_, line) in COMMANDS.items()])
+
+    def invoke(self, ctx: click.Context) -> Any:
+        """Run a command; whatever is wrong with the call is said once, here.
+
+        What a command says is printed only when it is through, so a refused one prints nothing.
+        """
+        try:
+            result = super().invoke(ctx)
+        except click.exceptions.Exit:
+            _flush(ctx)
+            raise
+        except (KeyboardInterrupt, EOFError, click.Abort):
+            _say_stopped(ctx)
+            ctx.exit(2)
+        except Exception as error:
+            from registry.errors import RegistryError
+
+            if not isinstance(error, RegistryError):
+                raise
+            ctx.exit(_say_problem(ctx, error))
+        _flush(ctx)
+        return result
+
+
+def _flush(ctx: click.Context) -> None:
+    app = ctx.find_object(App)
+    if app is not None:
+        app.flush()
+
+
+def _say_problem(ctx: click.Context, error: RegistryError) -> int:
+    """Say on stderr what is wrong; gives the exit code."""
+    from registry.errors import NotRecorded
+    from registry.wording import problem
+
+    if not isinstance(error, NotRecorded):
+        click.echo(problem(error), err=True)
+        return 2
+    from registry.cli.output import refusal_json, refusal_lines
+
+    app = ctx.find_object(App)
+    if app is not None and app.json:
+        app.words[:] = [refusal_json(error)]
+        app.flush()
+    click.echo("\n".join(refusal_lines(error)), err=True)
+    return 1
+
+
+def _say_stopped(ctx: click.Context) -> None:
+    app = ctx.find_object(App)
+    stands = app is not None and app.recorded()
+    click.echo(
+        "Stopped. What was recorded before stands." if stands else "Stopped; nothing was recorded.",
+        err=True,
+    )
+
+
+def default_path() -> Path:
+    """Where a registry is kept if nobody says otherwise: the platform's folder for user data."""
+    from platformdirs import user_data_path
+
+    return user_data_path("ortet", appauthor=False) / "registry.sqlite"
+
+
+def chosen_path(said: str | None) -> Path:
+    """The registry that was named by option or variable, or the usual one.
+
+    Raises:
+        RegistryUnsupported: a URL was given.
+    """
+    location = said or os.environ.get("ORTET_REGISTRY")
+    if not location:
+        return default_path()
+    if "://" in location:
+        from registry.errors import RegistryUnsupported
+
+        raise RegistryUnsupported(location)
+    return Path(location).expanduser()
+
+
+@click.group("ortet", cls=Root, context_settings={"help_option_names": ["-h", "--help"]})
+@click.option("--registry", "registry", metavar="PATH", help="The registry's file.")
+@click.option("--json", "as_json", is_flag=True, help="Answer in JSON.")
+@click.version_option(package_name="ortet")
+@click.pass_context
+def main_command(ctx: click.Context, registry: str | None, as_json: bool) -> None:
+    """Ortet keeps the lineage of plants that you raise.
+
+    It knows what each pot is, where it came from, who allowed that, and where it went.
+    """
+    if ctx.obj is None:
+        ctx.obj = App(
+            chosen_path(registry),
+            json=as_json,
+            interactive=sys.stdin.isatty() and sys.stdout.isatty(),
+        )

@@ -1,0 +1,181 @@
+"""Options that many commands share, and types that are read with the registry in mind."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, TypeVar
+
+import click
+
+from registry.cli.app import App, chosen_path
+from registry.domain.counts import Count, parse_count, parse_counts
+from registry.errors import FileUnreadable
+
+if TYPE_CHECKING:
+    from registry.domain.dates import FuzzyDate
+
+F = TypeVar("F", bound=Callable[..., Any])
+pass_app = click.make_pass_decorator(App)
+
+
+def _choose_registry(ctx: click.Context, param: click.Parameter, value: str | None) -> None:
+    if value is not None:
+        ctx.ensure_object(App).path = chosen_path(value)
+
+
+def _choose_json(ctx: click.Context, param: click.Parameter, value: bool) -> None:
+    if value:
+        ctx.ensure_object(App).json = True
+
+
+def common(function: F) -> F:
+    """Adds `--registry` and `--json`, which may stand before the command as well."""
+    function = click.option(
+        "--json", is_flag=True, expose_value=False, callback=_choose_json, help="Answer in JSON."
+    )(function)
+    return click.option(
+        "--registry",
+        metavar="PATH",
+        expose_value=False,
+        callback=_choose_registry,
+        help="The registry's file.",
+    )(function)
+
+
+@dataclass(frozen=True, slots=True)
+class Written:
+    """What every writing command may be told.
+
+    Attributes:
+        on: The day, as typed.
+        note: Words to keep with what was made or was about.
+        photo: A file to keep with it.
+        by: Who records it.
+    """
+
+    on: str | None
+    note: str | None
+    photo: Path | None
+    by: str | None
+
+
+def writes(function: F) -> F:
+    """Adds `--on`, `--note`, `--photo` and `--by`, handed over as one `written`."""
+
+    def gather(*args: Any, on: Any, note: Any, photo: Any, by: Any, **kwargs: Any) -> Any:
+        return function(*args, written=Written(on, note, photo, by), **kwargs)
+
+    gather.__doc__ = function.__doc__
+    gather.__name__ = function.__name__
+    gather.__click_params__ = getattr(function, "__click_params__", [])  # type: ignore[attr-defined]  # click's own
+    wrapped: Any = gather
+    for option in (
+        click.option("--by", metavar="PERSON", help="Who records it."),
+        click.option("--photo", type=click.Path(path_type=Path), help="A file to keep with it."),
+        click.option("--note", metavar="TEXT", help="Words to keep with it."),
+        click.option("--on", metavar="DAY", help="The day it happened; today if not said."),
+    ):
+        wrapped = option(wrapped)
+    result: F = wrapped
+    return result
+
+
+def day(app: App, typed: str | None) -> FuzzyDate:
+    """The day that was typed, the one a bench file has set, or today."""
+    from registry.domain.dates import FuzzyDate
+
+    if typed is not None:
+        return parse_day(app, typed)
+    return app.day or FuzzyDate.of(app.today)
+
+
+def day_or_none(app: App, typed: str | None) -> FuzzyDate | None:
+    """The day that was typed, if one was."""
+    return None if typed is None else parse_day(app, typed)
+
+
+def parse_day(app: App, typed: str) -> FuzzyDate:
+    """A day as people say it, with the registry's hemisphere.
+
+    In a terminal, a day without a year is asked about.
+
+    Raises:
+        BadDate, AmbiguousDate, DateNeedsYear: it cannot be read as one day or span.
+    """
+    from registry.domain.dates import Hemisphere, parse_date
+    from registry.errors import DateNeedsYear
+    from registry.services.resolve import registry_row
+
+    with app.reading() as session:
+        hemisphere = Hemisphere(registry_row(session).hemisphere)
+    today = app.today
+    try:
+        return parse_date(typed, today=today, hemisphere=hemisphere, year=app.year)
+    except DateNeedsYear:
+        if not app.interactive:
+            raise
+        year = click.prompt(f"{typed} of which year?", type=int, default=today.year, err=True)
+        return parse_date(typed, today=today, hemisphere=hemisphere, year=year)
+
+
+class CountType(click.ParamType["Count"]):
+    """A count as a grower says it: 14, about 14, 12-13, 10+ or ?."""
+
+    name = "count"
+
+    def convert(self, value: Any, param: Any, ctx: Any) -> Count:
+        """The count."""
+        return value if isinstance(value, Count) else parse_count(value)
+
+
+class CountsType(click.ParamType["Any"]):
+    """A count, or one for each lot: A=8,B=2."""
+
+    name = "count"
+
+    def convert(self, value: Any, param: Any, ctx: Any) -> Any:
+        """The count, or the counts by letter."""
+        return parse_counts(value) if isinstance(value, str) else value
+
+
+COUNT = CountType()
+COUNTS = CountsType()
+
+
+def read_file(path: Path) -> bytes:
+    """A file's bytes.
+
+    Raises:
+        FileUnreadable: it cannot be read.
+    """
+    try:
+        return path.read_bytes()
+    except OSError as error:
+        raise FileUnreadable(path, error.strerror or str(error)) from error
+
+
+def keep_with(app: App, rec: Any, written: Written, codes: tuple[str, ...]) -> None:
+    """Keep a note and a photo with what an act made or was about."""
+    if written.note is None and written.photo is None:
+        return
+    from registry.services.records import add_note, attach_file
+    from registry.services.resolve import resolve
+
+    content = read_file(written.photo) if written.photo is not None else None
+    for code in codes:
+        target = resolve(rec.session, code, today=rec.today)
+        last = rec.last
+        if written.note is not None:
+            add_note(rec, target, written.note, on=day(app, written.on))
+        if written.photo is not None and content is not None:
+            attach_file(rec, target, content, written.photo.name, file_type(written.photo))
+        rec.last = last
+
+
+def file_type(path: Path) -> str:
+    """A file's media type, by its ending."""
+    from mimetypes import guess_type
+
+    return guess_type(path.name)[0] or "application/octet-stream"

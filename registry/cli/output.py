@@ -1,0 +1,91 @@
+"""Tables and small turns of phrase for a terminal: plain text, no colour."""
+
+from __future__ import annotations
+
+import json
+import shutil
+import unicodedata
+from collections.abc import Iterable, Sequence
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from registry.errors import NotRecorded
+
+
+def table(heads: Sequence[str], rows: Iterable[Sequence[object]]) -> list[str]:
+    """Rows under their heads, in columns; what is too long for the terminal goes on below.
+
+    >>> table(["code", "name"], [["26-0001-5", "fig"], ["26-0002-3", None]])
+    ['code       name', '26-0001-5  fig', '26-0002-3']
+    """
+    cells = [["" if value is None else str(value) for value in row] for row in rows]
+    if not cells:
+        return []
+    every = [list(heads), *cells]
+    widths = [max(map(_across, column)) for column in zip(*every, strict=True)]
+    before = sum(widths[:-1]) + 2 * (len(widths) - 1)
+    room = max(shutil.get_terminal_size((100, 24)).columns - before, 20)
+    lines = []
+    for row in every:
+        first, *more = _folded(row[-1], room)
+        fixed = [
+            cell + " " * (width - _across(cell)) for cell, width in zip(row, widths, strict=True)
+        ]
+        lines.append("  ".join([*fixed[:-1], first]).rstrip())
+        lines.extend(" " * before + rest for rest in more)
+    return lines
+
+
+def _across(text: str) -> int:
+    """How many places of a terminal a text takes: wide signs two (Unicode Annex 11)."""
+    return sum(
+        0 if unicodedata.combining(sign) else 1 + (unicodedata.east_asian_width(sign) in "WF")
+        for sign in text
+    )
+
+
+def _folded(text: str, room: int) -> list[str]:
+    """A text in lines of at most `room` places, broken between words; nothing is cut off."""
+    lines = [""]
+    for word in text.split(" "):
+        longer = f"{lines[-1]} {word}" if lines[-1] else word
+        if lines[-1] and _across(longer) > room:
+            lines.append(word)
+        else:
+            lines[-1] = longer
+    return lines
+
+
+def some(n: int, one: str, many: str | None = None) -> str:
+    """A number with its word.
+
+    >>> some(1, "plant"), some(3, "plant")
+    ('1 plant', '3 plants')
+    """
+    return f"{n} {one if n == 1 else many or f'{one}s'}"
+
+
+def as_json(facts: Any) -> str:
+    """Facts as JSON to read, in the order of their documented keys."""
+    return json.dumps(facts, ensure_ascii=False, indent=2)
+
+
+def refusal_lines(refused: NotRecorded) -> list[str]:
+    """What is said on stderr when an act was not recorded because of its verdict."""
+    from registry.wording.leave import refusal
+
+    return list(refusal(refused))
+
+
+def refusal_json(refused: NotRecorded) -> str:
+    """The same for a program: what it takes, and the verdict with its findings."""
+    answer: Any = refused.answer
+    return as_json(
+        {
+            "recorded": False,
+            "act": refused.act,
+            "need": "--open" if refused.need == "open" else "--anyway",
+            "verdict": answer.level,
+            "findings": [finding.as_json() for finding in answer.findings],
+        }
+    )
