@@ -306,6 +306,32 @@ class FileUnreadable(Unusable):
     why: str
 
 
+@dataclass(eq=False)
+class FileInTheWay(Unusable):
+    """A file stands where a copy was to go."""
+
+    path: Path
+
+
+@dataclass(eq=False)
+class CopyUnsound(Unusable):
+    """A copy does not hold what was recorded: `problems` were found, `first` is the first."""
+
+    path: Path
+    problems: int
+    first: str
+
+
+@dataclass(eq=False)
+class MigrateUnsound(Unusable):
+    """A registry did not check out after migrating and was put back as it was."""
+
+    path: Path
+    copy: Path
+    problems: int
+    first: str
+
+
 # Labels
 
 
@@ -423,6 +449,55 @@ class PayloadTooLong(LabelProblem):
     """A text is longer than any symbol can hold."""
 
     length: int
+
+
+@dataclass(eq=False)
+class SiteMissing(BadInput):
+    """An address was asked for in symbols, and the settings have no site."""
+
+
+@dataclass(eq=False)
+class PaperNotDrawn(RegistryError):
+    """An act was recorded and its labels ordered, but the file could not be made."""
+
+    path: Path
+    why: str
+
+
+@dataclass(eq=False)
+class NotATag(Conflict):
+    """A code that is to be bound is no blank tag's."""
+
+    code: str
+
+
+@dataclass(eq=False)
+class TagBound(Conflict):
+    """A blank tag stands on something already."""
+
+    code: str
+    on: str
+
+
+@dataclass(eq=False)
+class TagNotBound(NotFound):
+    """A blank tag that stands on nothing yet."""
+
+    code: str
+
+
+@dataclass(eq=False)
+class NotALabel(NotFound):
+    """A scanned text that is no label's of ours."""
+
+    text: str
+
+
+@dataclass(eq=False)
+class NoOperator(BadInput):
+    """A plant passport was asked for, and the settings have no registration number."""
+
+    form: str
 
 
 # Pictures of labels
@@ -572,7 +647,7 @@ class LeansOnIt(Conflict):
     ended: tuple[str, ...]
 
 
-# --- leave, rights, and what leaves ----------------------------------------------------------------
+# --- leave, rights, and what leaves ---------------------------------------------------------------
 
 
 class LimitReason(Enum):
@@ -680,23 +755,6 @@ class BadRight(BadInput):
 
 
 @dataclass(eq=False)
-class PlantGone(Conflict):
-    """A plant was named alone that is not there any more; `on` is the day as people say it."""
-
-    code: str
-    how: str
-    on: str | None
-
-
-@dataclass(eq=False)
-class AllGone(Conflict):
-    """Every plant of what was named is gone; none stands."""
-
-    typed: str
-    count: int
-
-
-@dataclass(eq=False)
 class NothingPotted(Conflict):
     """What was named has no potted plants that could leave."""
 
@@ -740,3 +798,129 @@ class PlantsGone(Conflict):
     """Every plant asked about has ended; `gone` holds code, how, and the last possible day."""
 
     gone: tuple[tuple[str, str, date], ...]
+
+
+@dataclass(eq=False)
+class ClosesCircle(Conflict):
+    """A plant would become its own ancestor; `codes` is the circle."""
+
+    codes: tuple[str, ...]
+
+
+@dataclass(eq=False)
+class ChildBeforeParent(Conflict):
+    """A child's last possible day lies before its parent's first."""
+
+    child: str
+    child_day: str
+    parent: str
+    parent_day: str
+
+
+# --- people, places and plants ----------------------------------------------------------------------
+
+
+@dataclass(eq=False)
+class EmptyName(BadInput):
+    """A name without a letter or digit."""
+
+    of: str
+
+
+@dataclass(eq=False)
+class PersonUnknown(NotFound):
+    """Nobody has this name; `near` are people with a word of it."""
+
+    name: str
+    near: tuple[str, ...] = ()
+
+
+@dataclass(eq=False)
+class PersonsAlike(Conflict):
+    """Two people share a name; their contacts, in order, tell them apart."""
+
+    name: str
+    contacts: tuple[str, ...]
+
+
+@dataclass(eq=False)
+class PlaceUnknown(NotFound):
+    """There is no place of this name."""
+
+    name: str
+
+
+@dataclass(eq=False)
+class PlaceExists(Conflict):
+    """There is a place of this name already."""
+
+    name: str
+
+
+@dataclass(eq=False)
+class NearMatch(Conflict):
+    """A name is nearly that of plants on record: (code, name) of each."""
+
+    typed: str
+    plants: tuple[tuple[str, str], ...]
+
+
+@dataclass(eq=False)
+class NotAPlant(Conflict):
+    """An act on plants was asked of something that has none, or has several where one is meant."""
+
+    typed: str
+
+
+@dataclass(eq=False)
+class PlantGone(Conflict):
+    """A plant that ended cannot end again."""
+
+    code: str
+    how: str
+    on: str | None
+
+
+@dataclass(eq=False)
+class NotThatMany(Conflict):
+    """Fewer plants stand than were said to leave or end."""
+
+    typed: str
+    asked: int
+    there: int
+
+
+@dataclass(eq=False)
+class SettingUnknown(NotFound):
+    """There is no setting of this name."""
+
+    key: str
+    known: tuple[str, ...]
+
+
+@dataclass(eq=False)
+class SettingValue(BadInput):
+    """A setting cannot have this value."""
+
+    key: str
+    value: str
+    wanted: str
+
+
+@dataclass(eq=False)
+class BadOption(BadInput):
+    """An option's words cannot be read; `wanted` says what it takes."""
+
+    option: str
+    typed: str
+    wanted: str
+
+
+@dataclass(eq=False)
+class LineStopped(RegistryError):
+    """A file of commands stopped at a line; nothing of it was recorded."""
+
+    file: str
+    line: int
+    command: str
+    said: str

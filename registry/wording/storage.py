@@ -181,7 +181,7 @@ _SENTENCES = {
     Fault.CHANGED: "{record}: {column} is {found}, but {expected} was recorded{entry}.",
     Fault.ADDED: "{record} stands in the registry, but was never recorded.",
     Fault.GONE: "{record} was recorded{entry}, but is gone.",
-    Fault.DETAILS_CHANGED: "{record}: name, contact or sharing were changed behind the record{entry}.",
+    Fault.DETAILS_CHANGED: "{record}: its details were changed behind the record{entry}.",
     Fault.DETAILS_GONE: "{record}: name and contact are gone{entry}.",
     Fault.SEALED_CHANGED: "{record}: its private text was changed behind the record{entry}.",
     Fault.SEALED_GONE: "{record}: its private text is gone{entry}.",
