@@ -924,3 +924,19 @@ class LineStopped(RegistryError):
     line: int
     command: str
     said: str
+
+
+# --- files of commands ------------------------------------------------------------------------------
+
+
+@dataclass(eq=False)
+class BenchStopped(RegistryError):
+    """A line of a file of commands could not be carried out; `why` is the sentence for it.
+
+    `refused` is true where its verdict stood in the way, and not the way it was written.
+    """
+
+    line: int
+    command: str
+    why: str
+    refused: bool = False

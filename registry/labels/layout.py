@@ -60,20 +60,26 @@ class Design:
 
 
 DESIGNS = {
-    LabelKind.PLANT: Design(("name", "code", "lines"), name=(14, 5), code=(16, 6), lines=(9, 5)),
+    LabelKind.PLANT: Design(
+        ("name", "code", "lines", "notices"), name=(14, 5), code=(16, 6), lines=(9, 5)
+    ),
     LabelKind.SALE: Design(
-        ("name", "heading", "code", "lines"), name=(17, 5), code=(10, 6), lines=(9, 5), symbol=0.36
+        ("name", "heading", "code", "lines", "notices"),
+        name=(17, 5),
+        code=(10, 6),
+        lines=(9, 5),
+        symbol=0.36,
     ),
     LabelKind.BLANK: Design(("code", "lines"), name=(14, 5), code=(20, 7), lines=(9, 5)),
     LabelKind.HOLD: Design(
-        ("heading", "code", "name", "lines"),
+        ("heading", "code", "name", "lines", "notices"),
         name=(11, 5),
         code=(14, 6),
         lines=(9, 5),
         heading=(26, 9),
     ),
     LabelKind.BATCH: Design(
-        ("name", "code", "lines"), name=(14, 6), code=(18, 8), lines=(10, 6), symbol=0.3
+        ("name", "code", "lines", "notices"), name=(14, 6), code=(18, 8), lines=(10, 6), symbol=0.3
     ),
 }
 
@@ -316,7 +322,7 @@ def _fit(
 
 def _all_lines(label: LabelText) -> tuple[str, ...]:
     first = (from_source(label.source_code),) if label.source_code else ()
-    return (*first, *label.lines)
+    return (*first, *label.typed, *label.lines)
 
 
 def _blocks(label: LabelText, design: Design, keep: int) -> list[Block]:
@@ -327,6 +333,7 @@ def _blocks(label: LabelText, design: Design, keep: int) -> list[Block]:
         "code": ([words(label.code, label.code, Face.CODE)], design.code),
         "heading": ([words(label.code, label.heading, Face.CODE)], design.heading),
         "lines": ([words(label.code, line, Face.LINE) for line in lines], design.lines),
+        "notices": ([words(label.code, line, Face.LINE) for line in label.notices], design.lines),
     }
     blocks = []
     for role in design.order:

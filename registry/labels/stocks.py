@@ -24,6 +24,10 @@ from registry.errors import (
 DEFAULT_STOCK = "plain-a4"
 DEFAULT_CARD_STOCK = "plain-a4-95x67"
 
+LETTER_COUNTRIES = frozenset(  # Unicode CLDR, paperSize US-Letter; from memory
+    ("BZ", "CA", "CL", "CO", "CR", "GT", "MX", "NI", "PA", "PH", "PR", "SV", "US", "VE")
+)
+
 LARGEST_PAGE = 1200.0
 SMALLEST_LABEL = 8.0
 LARGEST_NUDGE = 10.0
@@ -162,15 +166,26 @@ def own_stock(
     return Stock(name, *page, *label, *grid, *margins, *step, kind, buried, cut_lines)
 
 
-def find_stock(name: str) -> Stock:
-    """The stock of this name.
+def default_stock(country: str, *, cards: bool) -> Stock:
+    """Plain paper to cut, of the size that a country uses; larger pieces for batch cards.
+
+    >>> default_stock("US", cards=False).name, default_stock("NL", cards=True).name
+    ('plain-letter', 'plain-a4-95x67')
+    """
+    if country in LETTER_COUNTRIES:
+        return _BY_NAME["plain-letter-95x64" if cards else "plain-letter"]
+    return _BY_NAME[DEFAULT_CARD_STOCK if cards else DEFAULT_STOCK]
+
+
+def find_stock(name: str, own: tuple[str, ...] = ()) -> Stock:
+    """The stock of this name; `own` are further names to offer where there is none.
 
     Raises:
         UnknownStock: there is none; names like it are offered.
     """
     key = name.strip().lower()
     if key not in _BY_NAME:
-        raise UnknownStock(name=name, near=tuple(get_close_matches(key, _BY_NAME, 3, 0.5)))
+        raise UnknownStock(name=name, near=tuple(get_close_matches(key, (*own, *_BY_NAME), 3, 0.5)))
     return _BY_NAME[key]
 
 

@@ -5,10 +5,12 @@ Nothing here or in `layout` makes up a name, a person or a date; what is not giv
 
 from __future__ import annotations
 
+import json
 from dataclasses import dataclass
 from enum import Enum
+from typing import Any
 
-from registry.domain.names.printing import Run
+from registry.domain.names.printing import Run, Style
 from registry.wording.labels import from_source
 
 
@@ -44,9 +46,11 @@ class LabelText:
 
     `runs` is the name in proper form. `source_code` is the plant it came from. `lines` are dates
     and other short lines, the most important first: where room is short, the last go first.
-    `payload` is what the symbol says; without it there is no symbol. `heading` is the large word of
-    a hold tag or the price of a sale label. `lots` are for a batch card alone, `write_on` are the
-    words before the ruled lines of a blank tag.
+    `typed` are lines of the grower's own for this one printing, before the others. `notices` are
+    words that a right or a consent obliges the label to carry: a label without room for them is
+    refused. `payload` is what the symbol says; without it there is no symbol. `heading` is the
+    large word of a hold tag or the price of a sale label. `lots` are for a batch card alone,
+    `write_on` are the words before the ruled lines of a blank tag.
     """
 
     kind: LabelKind
@@ -54,6 +58,8 @@ class LabelText:
     runs: tuple[Run, ...] = ()
     source_code: str | None = None
     lines: tuple[str, ...] = ()
+    typed: tuple[str, ...] = ()
+    notices: tuple[str, ...] = ()
     payload: str | None = None
     heading: str = ""
     lots: tuple[LotRow, ...] = ()
@@ -69,8 +75,76 @@ def pencil_lines(label: LabelText) -> tuple[str, ...]:
     name = "".join(run.text for run in label.runs)
     source = from_source(label.source_code) if label.source_code else ""
     lots = (_lot_line(row) for row in label.lots)
-    lines = (label.heading, label.code, name, source, *label.lines, *lots)
+    below = (*label.typed, *label.lines, *lots, *label.notices)
+    lines = (label.heading, label.code, name, source, *below)
     return tuple(line for line in lines if line)
+
+
+def label_to_json(label: LabelText) -> str:
+    """The exact text of a label as one line of JSON, to be kept and drawn again."""
+    values = {
+        "kind": label.kind.value,
+        "code": label.code,
+        "runs": _runs_out(label.runs),
+        "source_code": label.source_code,
+        "lines": label.lines,
+        "typed": label.typed,
+        "notices": label.notices,
+        "payload": label.payload,
+        "heading": label.heading,
+        "lots": [
+            {
+                "letter": row.letter,
+                "runs": _runs_out(row.runs),
+                "source": row.source,
+                "count": row.count,
+                "details": row.details,
+            }
+            for row in label.lots
+        ],
+        "write_on": label.write_on,
+    }
+    return json.dumps(values, ensure_ascii=False, separators=(",", ":"))
+
+
+def label_from_json(text: str) -> LabelText:
+    """The label that `label_to_json` kept.
+
+    >>> label = LabelText(LabelKind.PLANT, "26-0014-007-X", (Run("Rosa", Style.ITALIC),))
+    >>> label_from_json(label_to_json(label)) == label
+    True
+    """
+    values = json.loads(text)
+    return LabelText(
+        kind=LabelKind(values["kind"]),
+        code=values["code"],
+        runs=_runs_in(values["runs"]),
+        source_code=values["source_code"],
+        lines=tuple(values["lines"]),
+        typed=tuple(values["typed"]),
+        notices=tuple(values["notices"]),
+        payload=values["payload"],
+        heading=values["heading"],
+        lots=tuple(
+            LotRow(
+                row["letter"],
+                _runs_in(row["runs"]),
+                row["source"],
+                row["count"],
+                tuple(row["details"]),
+            )
+            for row in values["lots"]
+        ),
+        write_on=tuple(values["write_on"]),
+    )
+
+
+def _runs_out(runs: tuple[Run, ...]) -> list[list[str]]:
+    return [[run.text, run.style.value] for run in runs]
+
+
+def _runs_in(pairs: list[list[Any]]) -> tuple[Run, ...]:
+    return tuple(Run(text, Style(style)) for text, style in pairs)
 
 
 def _lot_line(row: LotRow) -> str:

@@ -12,14 +12,21 @@ from registry.errors import (
     DoesNotFit,
     LabelsOverlap,
     NoLabels,
+    NoOperator,
     NoRoomForCounts,
     NoSymbolInPicture,
+    NotALabel,
     NotAPicture,
+    NotATag,
     NotInFont,
+    PaperNotDrawn,
     PayloadTooLong,
     PhotosNotInstalled,
+    SiteMissing,
     StartBeyondSheet,
     StockTooBig,
+    TagBound,
+    TagNotBound,
     UnknownStock,
 )
 from registry.wording.problems import problem
@@ -62,6 +69,36 @@ def in_batch(code: str) -> str:
     return f"batch {code}"
 
 
+def on_rootstock(code: str) -> str:
+    """Which plant the scion stands on."""
+    return f"on {code}"
+
+
+def received(date: str) -> str:
+    """When a plant came in."""
+    return f"received {date}"
+
+
+def also_numbered(numbers: tuple[str, ...]) -> str:
+    """The grower's own numbers, and those of tags that were written ahead."""
+    return f"also {', '.join(numbers)}"
+
+
+def held_since(date: str) -> str:
+    """Since when a plant is held."""
+    return f"held since {date}"
+
+
+def one_of(codes: tuple[str, ...]) -> str:
+    """Several plants it may have come from; a long list is cut with its number."""
+    if len(codes) > 3:
+        return f"{codes[0]} or {len(codes) - 1} others"
+    return " or ".join(codes)
+
+
+NOT_VERIFIED = "name as received, not verified"
+
+
 def symbol_reduced(count: int, stock: str) -> str:
     """What to say when symbols carry less than was asked."""
     labels = "1 label" if count == 1 else f"{count} labels"
@@ -84,6 +121,58 @@ def _(error: BadSite) -> str:
     return (
         f"“{error.site}” cannot be the site's address. Give it as http://… or https://… "
         "without a question mark, a # or a user's name, such as https://plants.example.org."
+    )
+
+
+@problem.register
+def _(_error: SiteMissing) -> str:
+    return (
+        "Labels can carry the address of your site only when it is known. Say it once with "
+        "`ortet settings set site https://plants.example.org`, or print with `--payload plain`."
+    )
+
+
+@problem.register
+def _(error: PaperNotDrawn) -> str:
+    return (
+        f"{error.path} could not be made: {error.why.rstrip('.')}. The record stands, and the "
+        "labels are waiting: `ortet label print --ordered` draws them."
+    )
+
+
+@problem.register
+def _(error: NotATag) -> str:
+    return (
+        f"{error.code} is not the number of a blank tag. "
+        "`ortet label blank N` sets numbers aside and prints their tags."
+    )
+
+
+@problem.register
+def _(error: TagBound) -> str:
+    return f"The tag {error.code} stands on {error.on} already. Use another tag."
+
+
+@problem.register
+def _(error: TagNotBound) -> str:
+    return (
+        f"The tag {error.code} stands on nothing yet. Say what it stands on: "
+        f"`ortet label bind {error.code} CODE`."
+    )
+
+
+@problem.register
+def _(error: NotALabel) -> str:
+    shown = error.text if len(error.text) <= 60 else f"{error.text[:60]}…"
+    return f"“{shown}” is not what a label of this registry says. Scan the label again."
+
+
+@problem.register
+def _(error: NoOperator) -> str:
+    key = f"operator-{error.form}"
+    return (
+        f"A plant passport needs the number of a registered operator who may issue one "
+        f"({error.form.upper()}). Say it once with `ortet settings set {key} NUMBER`."
     )
 
 

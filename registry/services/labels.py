@@ -1,0 +1,412 @@
+"""Labels that were ordered, printed and replaced; blank tags; which labels are out of date.
+
+An act and the labels it orders are one transaction; the file is drawn afterwards from what was
+ordered, and a second small transaction says that it was printed. A label's exact text is kept.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Collection, Iterator, Sequence
+from dataclasses import dataclass, replace
+from datetime import date
+from typing import TypeVar, cast
+
+from sqlalchemy import Table, func, select
+from sqlalchemy.orm import Session
+
+from registry.domain.payload import PayloadKind
+from registry.errors import NotATag, TagBound
+from registry.labels.stocks import Buried, Kind, Stock, default_stock, find_stock, own_stock
+from registry.labels.text import (
+    LabelKind,
+    LabelText,
+    label_from_json,
+    label_to_json,
+    pencil_lines,
+)
+from registry.services import making
+from registry.services.label_text import Subject, Wanted, label_texts
+from registry.services.resolve import (
+    Target,
+    TargetKind,
+    accession_code,
+    registry_row,
+)
+from registry.storage.models import Accession, Alias, LabelPrint, Lot, Node, Plant
+from registry.storage.transaction import Recording
+from registry.wording.labels import look_again
+
+T = TypeVar("T")
+
+ORDERED, PRINTED, REPLACED = "ordered", "printed", "replaced"
+STANDING = {"alive", "unsure", "rootstock"}
+"""What a plant is while a label on it makes sense."""
+
+NO_SYMBOL = "none"
+AT_ONCE = 1000
+"""How many labels are read or written together, so that memory stays flat."""
+
+
+@dataclass(frozen=True, slots=True)
+class Ordered:
+    """Labels that were ordered, to be drawn now or later.
+
+    Attributes:
+        ids: Of the `label_print` rows, in the order of printing.
+        labels: Their texts, in the same order.
+        stock: The stock they are drawn on.
+        left_out: Codes of plants that are no longer here, which got none.
+    """
+
+    ids: tuple[int, ...]
+    labels: tuple[LabelText, ...]
+    stock: Stock
+    left_out: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Stale:
+    """A label that would say something else today: the lines that it has and should have."""
+
+    id: int
+    code: str
+    stock: str
+    payload: str
+    gone: tuple[str, ...]
+    come: tuple[str, ...]
+
+
+def subjects_of(
+    session: Session, targets: Sequence[Target]
+) -> tuple[tuple[Subject, ...], tuple[str, ...]]:
+    """What gets a label: a plant its own, a batch or lot one card, a group one each.
+
+    Of several plants those that are no longer here get none; their codes are the second answer.
+    """
+    found: dict[Subject, None] = {}
+    left_out: dict[str, None] = {}
+    for target in targets:
+        if target.kind is TargetKind.BATCH:
+            found[Subject(accession_id=target.accession_id)] = None
+            continue
+        if not target.plants and not target.lots and target.accession_id is not None:
+            found[Subject(accession_id=target.accession_id)] = None  # a tag set aside
+        for node_id in target.plants:
+            plant = session.get_one(Plant, node_id)
+            if len(target.plants) > 1 and plant.status not in STANDING:
+                left_out[session.get_one(Node, node_id).code] = None
+            else:
+                found[Subject(node_id)] = None
+        for node_id in target.lots:
+            found[_card_of(session, node_id, target.lots)] = None
+    return tuple(found), tuple(left_out)
+
+
+def _card_of(session: Session, lot_id: int, lots: Collection[int]) -> Subject:
+    """A lot's own card, or that of its batch where all of the batch was named or is the lot."""
+    batch_id = session.get_one(Lot, lot_id).batch_id
+    all_lots = session.scalars(
+        select(Lot.node_id).where(Lot.batch_id == batch_id, Lot.void_seq.is_(None))
+    ).all()
+    whole = set(all_lots) <= set(lots)
+    return Subject(accession_id=batch_id) if whole else Subject(lot_id)
+
+
+def texts_of(
+    session: Session, targets: Sequence[Target], wanted: Wanted, *, today: date
+) -> tuple[LabelText, ...]:
+    """The labels of some targets as they would be printed now; nothing is recorded.
+
+    Raises:
+        SiteMissing, BadSite: addresses are asked for and the settings have no fit site.
+    """
+    subjects, _ = subjects_of(session, targets)
+    return label_texts(session, subjects, wanted, today=today)
+
+
+def order_labels(
+    rec: Recording,
+    targets: Sequence[Target],
+    wanted: Wanted | None = None,
+    *,
+    stock: str | None = None,
+) -> Ordered:
+    """Order labels: write down the exact text of each, to be drawn when this is committed.
+
+    Args:
+        rec: The recording.
+        targets: What they are for.
+        wanted: What is asked beside the record; plain payload if nothing.
+        stock: The name of the stock; the usual one of the registry's country if not said.
+
+    Raises:
+        UnknownStock: there is none of that name.
+        SiteMissing, BadSite: addresses are asked for and the settings have no fit site.
+    """
+    rec.flush()
+    wanted = wanted or Wanted()
+    subjects, left_out = subjects_of(rec.session, targets)
+    return _order(rec, subjects, wanted, stock, left_out)
+
+
+def _order(
+    rec: Recording,
+    subjects: Sequence[Subject],
+    wanted: Wanted,
+    stock: str | None,
+    left_out: tuple[str, ...] = (),
+) -> Ordered:
+    labels: list[LabelText] = []
+    for some in _chunks(subjects):
+        labels += label_texts(rec.session, some, wanted, today=rec.today)
+    cards = any(label.kind is LabelKind.BATCH for label in labels)
+    chosen = choose_stock(rec.session, stock, cards=cards)
+    payload = wanted.payload.value if wanted.payload else NO_SYMBOL
+    first = (rec.session.scalar(select(func.max(LabelPrint.id))) or 0) + 1
+    ids = tuple(range(first, first + len(labels)))
+    rows = []
+    for row_id, subject, label in zip(ids, subjects, labels, strict=True):
+        text = label_to_json(label)
+        rows.append(
+            {
+                "id": row_id,
+                "node_id": subject.node_id,
+                "accession_id": subject.accession_id,
+                "stock": chosen.name,
+                "payload": payload,
+                "text": text,
+                "text_hash": hashlib.sha256(text.encode()).hexdigest(),
+                "status": ORDERED,
+            }
+        )
+    rec.bulk(cast("Table", LabelPrint.__table__), rows)
+    return Ordered(ids, tuple(labels), chosen, left_out)
+
+
+def waiting(session: Session, *, stock: str | None = None) -> list[Ordered]:
+    """Labels that were ordered and never drawn, by stock, as they were ordered.
+
+    Args:
+        session: Open on the registry.
+        stock: Draw them on another stock than they were ordered on.
+    """
+    rows = session.scalars(
+        select(LabelPrint)
+        .where(LabelPrint.status == ORDERED, LabelPrint.void_seq.is_(None))
+        .order_by(LabelPrint.id)
+    ).all()
+    by_stock: dict[str, list[LabelPrint]] = {}
+    for row in rows:
+        by_stock.setdefault(stock or row.stock, []).append(row)
+    return [
+        Ordered(
+            tuple(row.id for row in some),
+            tuple(label_from_json(row.text) for row in some),
+            choose_stock(session, name, cards=False),
+        )
+        for name, some in by_stock.items()
+    ]
+
+
+def mark_printed(rec: Recording, ids: Sequence[int]) -> int:
+    """Say that labels were drawn; earlier ones of the same kind on the same thing are replaced.
+
+    Returns:
+        How many earlier labels are replaced.
+    """
+    replaced = 0
+    for some in _chunks(ids):
+        rows = rec.session.scalars(select(LabelPrint).where(LabelPrint.id.in_(some))).all()
+        for row in rows:
+            row.status = PRINTED
+        nodes = {row.node_id for row in rows if row.node_id is not None}
+        accessions = {row.accession_id for row in rows if row.accession_id is not None}
+        earlier = rec.session.scalars(
+            select(LabelPrint).where(
+                (LabelPrint.node_id.in_(nodes)) | (LabelPrint.accession_id.in_(accessions)),
+                LabelPrint.status != REPLACED,
+                LabelPrint.void_seq.is_(None),
+            )
+        ).all()
+        newest = {_place(row): row.id for row in sorted(rows, key=lambda row: row.id)}
+        for row in earlier:
+            if row.id < newest.get(_place(row), 0):
+                row.status = REPLACED
+                replaced += 1
+        rec.flush()
+    return replaced
+
+
+def _place(row: LabelPrint) -> tuple[int | None, int | None, LabelKind]:
+    """What a label stands on and what for: a newer one there takes its place."""
+    return row.node_id, row.accession_id, label_from_json(row.text).kind
+
+
+def stale_labels(session: Session, *, today: date) -> list[Stale]:
+    """Printed labels of what is still here that would say something else today.
+
+    Prices and lines that were typed for one printing stay as they were typed.
+    """
+    rows = session.scalars(
+        select(LabelPrint)
+        .outerjoin(Plant, Plant.node_id == LabelPrint.node_id)
+        .where(
+            LabelPrint.status == PRINTED,
+            LabelPrint.void_seq.is_(None),
+            (Plant.node_id.is_(None)) | (Plant.status.in_(STANDING)),
+        )
+        .order_by(LabelPrint.id)
+    ).all()
+    groups: dict[tuple[LabelKind, str], list[tuple[LabelPrint, LabelText]]] = {}
+    for row in rows:
+        label = label_from_json(row.text)
+        groups.setdefault((label.kind, row.payload), []).append((row, label))
+    found: list[Stale] = []
+    for (kind, payload), some in groups.items():
+        if kind is LabelKind.BLANK:
+            continue
+        wanted = Wanted(payload=_payload(payload), kind=kind)
+        for chunk in _chunks(some):
+            subjects = [Subject(row.node_id, row.accession_id) for row, _ in chunk]
+            now = label_texts(session, subjects, wanted, today=today)
+            for (row, then), today_ in zip(chunk, now, strict=True):
+                found += _compared(row, then, today_)
+    return sorted(found, key=lambda stale: stale.id)
+
+
+def _compared(row: LabelPrint, then: LabelText, now: LabelText) -> list[Stale]:
+    before, after = _recorded_lines(then), _recorded_lines(now)
+    gone = tuple(line for line in before if line not in after)
+    come = tuple(line for line in after if line not in before)
+    if not gone and not come:
+        return []
+    return [Stale(row.id, then.code, row.stock, row.payload, gone, come)]
+
+
+def _recorded_lines(label: LabelText) -> tuple[str, ...]:
+    """What a label says from the record, without what was typed for one printing.
+
+    A next look moves from week to week; a card is not out of date for that.
+    """
+    lines = tuple(line for line in label.lines if not line.startswith(look_again("")))
+    return pencil_lines(replace(label, heading="", typed=(), lines=lines))
+
+
+def _payload(word: str) -> PayloadKind | None:
+    return None if word == NO_SYMBOL else PayloadKind(word)
+
+
+# --- blank tags ----------------------------------------------------------------------------------
+
+
+def reserve_tags(
+    rec: Recording, count: int, wanted: Wanted | None = None, *, stock: str | None = None
+) -> Ordered:
+    """Set numbers aside and order their tags, for a bench without a signal.
+
+    Raises:
+        WidthUsedUp: the year has not that many numbers left.
+    """
+    ids = [making.next_accession(rec, "blank").id for _ in range(count)]
+    subjects = [Subject(accession_id=i) for i in ids]
+    return _order(rec, subjects, wanted or Wanted(), stock)
+
+
+@dataclass(frozen=True, slots=True)
+class Bound:
+    """A tag and what it stands on now."""
+
+    tag: str
+    code: str
+
+
+def bind_tag(rec: Recording, tag: Target, target: Target) -> Bound:
+    """Say which plant, lot or batch a tag written ahead stands on; its number becomes an alias.
+
+    Raises:
+        NotATag: the first code is no blank tag's, or the second means several things.
+        TagBound: the tag stands on something already.
+    """
+    session = rec.session
+    accession = session.get(Accession, tag.accession_id) if tag.accession_id else None
+    if accession is None or accession.kind != "blank":
+        raise NotATag(tag.text)
+    code = accession_code(session, accession.id)
+    bound = bound_to(session, code)
+    if bound is not None:
+        raise TagBound(code, bound)
+    node_ids = target.plants or target.lots
+    if target.kind is TargetKind.BATCH and target.accession_id is not None:
+        making.alias(rec, code, accession_id=target.accession_id)
+        on = accession_code(session, target.accession_id)
+    elif len(node_ids) == 1:
+        making.alias(rec, code, node_id=node_ids[0])
+        on = session.get_one(Node, node_ids[0]).code
+    else:
+        raise NotATag(target.text)
+    rec.flush()
+    rec.last = [on]
+    return Bound(code, on)
+
+
+def bound_to(session: Session, tag: str) -> str | None:
+    """The code of what a tag stands on, or None."""
+    row = session.scalars(select(Alias).where(Alias.text == tag, Alias.void_seq.is_(None))).first()
+    if row is None:
+        return None
+    if row.node_id is not None:
+        return session.get_one(Node, row.node_id).code
+    return accession_code(session, row.accession_id or 0)
+
+
+# --- stocks --------------------------------------------------------------------------------------
+
+
+def choose_stock(session: Session, name: str | None, *, cards: bool) -> Stock:
+    """The stock of that name, the grower's own or ours; without a name the usual one.
+
+    Raises:
+        UnknownStock: there is none of that name.
+    """
+    registry = registry_row(session)
+    if name is None:
+        return default_stock(registry.country, cards=cards)
+    own = {stock.name: stock for stock in own_stocks(session)}
+    return own.get(name.strip().lower()) or find_stock(name, tuple(own))
+
+
+def own_stocks(session: Session) -> tuple[Stock, ...]:
+    """The stocks that the grower has described."""
+    kept = registry_row(session).settings.get("stocks", {})
+    return tuple(_kept_stock(name, numbers) for name, numbers in sorted(kept.items()))
+
+
+def keep_stock(rec: Recording, stock: Stock) -> None:
+    """Keep a stock of the grower's own; one of the same name is replaced."""
+    registry = registry_row(rec.session)
+    numbers = {
+        "page": [stock.page_width, stock.page_height],
+        "label": [stock.label_width, stock.label_height],
+        "grid": [stock.columns, stock.rows],
+        "margins": [stock.left, stock.top],
+        "pitch": [stock.pitch_x, stock.pitch_y],
+        "kind": stock.kind.value,
+        "buried": stock.buried.value,
+        "cut_lines": stock.cut_lines,
+    }
+    stocks = {**registry.settings.get("stocks", {}), stock.name: numbers}
+    registry.settings = {**registry.settings, "stocks": stocks}
+    rec.flush()
+
+
+def _kept_stock(name: str, numbers: dict[str, object]) -> Stock:
+    kept = dict(numbers)
+    kind, buried = Kind(kept.pop("kind")), Buried(kept.pop("buried"))
+    pairs = {key: tuple(value) if isinstance(value, list) else value for key, value in kept.items()}
+    return own_stock(name, kind=kind, buried=buried, **pairs)  # type: ignore[arg-type]  # as kept
+
+
+def _chunks(items: Sequence[T]) -> Iterator[Sequence[T]]:
+    for start in range(0, len(items), AT_ONCE):
+        yield items[start : start + AT_ONCE]
