@@ -940,3 +940,10 @@ class BenchStopped(RegistryError):
     command: str
     why: str
     refused: bool = False
+
+
+@dataclass(eq=False)
+class NothingStands(Conflict):
+    """None of the plants that were named is still there."""
+
+    typed: str

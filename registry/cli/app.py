@@ -100,8 +100,11 @@ class App:
         day: The day set by a bench file, for lines without `--on`.
         year: The year that a bench file has named, for days without one.
         outer: A transaction that several commands share.
+        nested: The command is a line of a file; what is wrong with it is said there.
+        called: The name that the registry's file will have, while it is in the making.
         words: What the command has to say, printed when it is through.
         entry: The number of the first entry that was begun.
+        opened_before: The registry, once it was opened.
     """
 
     path: Path
@@ -112,9 +115,11 @@ class App:
     day: FuzzyDate | None = None
     year: int | None = None
     outer: Connection | None = None
+    nested: bool = False
+    called: Path | None = None
     words: list[str] = field(default_factory=list)
     entry: int | None = None
-    _opened: Opened | None = None
+    opened_before: Opened | None = None
 
     @property
     def today(self) -> date:
@@ -123,13 +128,26 @@ class App:
 
     def opened(self) -> Opened:
         """The registry, opened once."""
-        if self._opened is None or self._opened.path != self.path:
+        if self.opened_before is None or self.opened_before.path != self.path:
             from registry.storage.engine import open_registry
 
-            self._opened = open_registry(self.path)
-            if not self._opened.writable:
+            self.opened_before = open_registry(self.path)
+            if not self.opened_before.writable:
                 click.echo(f"{self.path} can be read but not written.", err=True)
-        return self._opened
+        return self.opened_before
+
+    def writable(self) -> Opened:
+        """The registry, opened once, to be written.
+
+        Raises:
+            RegistryReadOnly: it can only be read.
+        """
+        opened = self.opened()
+        if not opened.writable:
+            from registry.errors import RegistryReadOnly
+
+            raise RegistryReadOnly(self.path)
+        return opened
 
     @contextmanager
     def reading(self) -> Iterator[Session]:
@@ -143,12 +161,9 @@ class App:
     @contextmanager
     def recording(self, what: str, *, by: str | None = None) -> Iterator[Recording]:
         """The transaction of one act; `by` is the person who records it."""
-        from registry.errors import RegistryReadOnly
         from registry.storage.transaction import recording
 
-        opened = self.opened()
-        if not opened.writable:
-            raise RegistryReadOnly(self.path)
+        opened = self.writable()
         by_id = None
         if by is not None:
             from registry.services.people import person_named
@@ -223,6 +238,8 @@ class Root(click.Group):
 
         What a command says is printed only when it is through, so a refused one prints nothing.
         """
+        if ctx.obj is not None and ctx.obj.nested:
+            return super().invoke(ctx)
         try:
             result = super().invoke(ctx)
         except click.exceptions.Exit:
@@ -249,12 +266,12 @@ def _flush(ctx: click.Context) -> None:
 
 def _say_problem(ctx: click.Context, error: RegistryError) -> int:
     """Say on stderr what is wrong; gives the exit code."""
-    from registry.errors import NotRecorded
+    from registry.errors import BenchStopped, NotRecorded
     from registry.wording import problem
 
     if not isinstance(error, NotRecorded):
         click.echo(problem(error), err=True)
-        return 2
+        return 1 if isinstance(error, BenchStopped) and error.refused else 2
     from registry.cli.output import refusal_json, refusal_lines
 
     app = ctx.find_object(App)

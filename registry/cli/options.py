@@ -21,8 +21,12 @@ pass_app = click.make_pass_decorator(App)
 
 
 def _choose_registry(ctx: click.Context, param: click.Parameter, value: str | None) -> None:
-    if value is not None:
-        ctx.ensure_object(App).path = chosen_path(value)
+    if value is None:
+        return
+    app = ctx.ensure_object(App)
+    if app.nested:
+        raise click.UsageError("All lines of a file go to one registry; leave --registry out.")
+    app.path = chosen_path(value)
 
 
 def _choose_json(ctx: click.Context, param: click.Parameter, value: bool) -> None:

@@ -164,7 +164,9 @@ FROM loss WHERE loss.void_seq IS NULL
 """
 _LEFT = """
 SELECT CASE release.kind WHEN 'sell' THEN 'sold' WHEN 'give' THEN 'given' ELSE 'swapped' END,
-       coalesce(item.node_id, item.lot_id), release.on_first, release.on_last,
+       coalesce(item.node_id, item.lot_id,
+                (SELECT min(lot.node_id) FROM lot WHERE lot.batch_id = item.batch_id)),
+       release.on_first, release.on_last,
        coalesce((SELECT plant.plants FROM plant WHERE plant.node_id = item.node_id), item.n),
        coalesce((SELECT plant.plants FROM plant WHERE plant.node_id = item.node_id), item.n),
        'exact', release.person_id,
@@ -180,9 +182,7 @@ SELECT 'received', item.node_id, receipt.on_first, receipt.on_last, 1, 1, 'exact
        receipt.person_id, NULL
 FROM receipt_item item JOIN receipt ON receipt.id = item.receipt_id AND receipt.void_seq IS NULL
 """
-MOVEMENTS: TextClause = text(
-    " UNION ALL ".join((_STUCK, _MOVED, _POTTED, _ENDED, _LEFT, _CAME))
-)
+MOVEMENTS: TextClause = text(" UNION ALL ".join((_STUCK, _MOVED, _POTTED, _ENDED, _LEFT, _CAME)))
 
 
 @dataclass(frozen=True, slots=True)
@@ -257,7 +257,9 @@ def _founders(session: Session, nodes: set[int]) -> dict[tuple[str, int], str]:
                 continue
             stack.pop()
             found[node] = (
-                frozenset().union(*(found[parent] for parent in above)) if above else frozenset({node})
+                frozenset().union(*(found[parent] for parent in above))
+                if above
+                else frozenset({node})
             )
         return found[start]
 

@@ -131,8 +131,9 @@ def next_look(session: Session, accession_id: int) -> date | None:
         return None
     lots = select(Lot.node_id).where(Lot.batch_id == accession_id)
     looked = session.execute(
-        select(Look.on_last)  # type: ignore[attr-defined]  # a column of the composite
-        .where((Look.batch_id == accession_id) | Look.lot_id.in_(lots), Look.void_seq.is_(None))
+        select(Look.on_last).where(  # type: ignore[attr-defined]  # a column of the composite
+            (Look.batch_id == accession_id) | Look.lot_id.in_(lots), Look.void_seq.is_(None)
+        )
     ).scalars()
     latest = max((day for day in looked if day is not None), default=None)
     first = batch.stuck.last + FIRST_LOOK
@@ -150,7 +151,9 @@ def list_batches(session: Session, *, only_open: bool) -> list[BatchShown]:
     return [batch for batch in shown if not (only_open and batch.closed)]
 
 
-def close_batch(rec: Recording, target: Target, rest: str, *, on: FuzzyDate) -> BatchShown:
+def close_batch(
+    rec: Recording, target: Target, rest: str, *, on: FuzzyDate, reason: str | None = None
+) -> BatchShown:
     """Say what became of all that is left in a batch, and close it.
 
     Args:
@@ -158,6 +161,10 @@ def close_batch(rec: Recording, target: Target, rest: str, *, on: FuzzyDate) -> 
         target: The batch, or its lots.
         rest: `lost`, `culled` or `left_as_cuttings`.
         on: The day.
+        reason: Why, in the grower's words.
+
+    Raises:
+        NothingOpen: the reference means no batch.
     """
     if target.accession_id is None or not target.lots:
         raise NothingOpen(target.text)
@@ -170,7 +177,11 @@ def close_batch(rec: Recording, target: Target, rest: str, *, on: FuzzyDate) -> 
         said_elsewhere = min(n, together)
         together -= said_elsewhere
         if n - said_elsewhere > 0:
-            rec.add(LedgerEntry(lot_id=lot.node_id, kind=rest, n=said_elsewhere - n, on=on))
+            rec.add(
+                LedgerEntry(
+                    lot_id=lot.node_id, kind=rest, n=said_elsewhere - n, reason=reason, on=on
+                )
+            )
         lot.in_bench = said_elsewhere
     batch.closed_seq = rec.seq
     rec.flush()

@@ -13,10 +13,10 @@ from dataclasses import dataclass, replace
 from sqlalchemy import select
 
 from registry.domain import methods
-from registry.domain.counts import Count, CountKind
+from registry.domain.counts import Count
 from registry.domain.dates import FuzzyDate
 from registry.domain.methods import Method, Role
-from registry.domain.verdict import Act, Purpose
+from registry.domain.verdict import Act
 from registry.errors import (
     AlreadyStuck,
     CountNotExact,
@@ -25,10 +25,10 @@ from registry.errors import (
     Overdrawn,
     SourceMissing,
 )
-from registry.services import leave, making, people, permission, places
+from registry.services import leave, making, people, permission
 from registry.services.naming import name_of
-from registry.services.records import Founder, add_founder
-from registry.services.resolve import Target, TargetKind, accession_code, resolve_or_name
+from registry.services.records import Founder, add_founder, source_or_name
+from registry.services.resolve import Target, TargetKind, accession_code
 from registry.storage.models import Accession, Batch, Edge, LedgerEntry, Lot, Node, Ownership
 from registry.storage.transaction import Recording
 
@@ -116,7 +116,7 @@ class Stuck:
     given: permission.Given
     stick: bool
     on: FuzzyDate
-    warnings: tuple[str, ...]
+    warnings: tuple[methods.HeldLong, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -150,7 +150,9 @@ def stick(rec: Recording, asked: Sticking) -> Stuck:
             named = [(Role.SOURCE, lot.source), *(p for p in named if p[0] is not Role.SOURCE)]
         if not named:
             raise SourceMissing(asked.method.value)
-        parents.append([_parent(rec, asked, role, text, owner_id, made, known) for role, text in named])
+        parents.append(
+            [_parent(rec, asked, role, text, owner_id, made, known) for role, text in named]
+        )
     rec.flush()
     for plant_id in _owned_sources(parents):
         _write_leave(rec, asked, plant_id, owner_id, taken)
@@ -185,7 +187,14 @@ def stick(rec: Recording, asked: Sticking) -> Stuck:
     batch = accession_code(rec.session, accession.id)
     rec.last = [batch]
     return Stuck(
-        batch, accession.id, lots, tuple(made), given, asked.stick, asked.on, _warnings(asked, taken)
+        batch,
+        accession.id,
+        lots,
+        tuple(made),
+        given,
+        asked.stick,
+        asked.on,
+        _warnings(asked, taken),
     )
 
 
@@ -236,7 +245,7 @@ def stick_again(rec: Recording, target: Target, count: Count | None, asked: Stic
         raise SourceMissing("again")
     old = rec.session.get_one(Lot, target.lots[0])
     code = rec.session.get_one(Node, old.node_id).code
-    n = count.low if count is not None and count.kind is CountKind.EXACT else old.in_bench
+    n = count.exact if count is not None else old.in_bench
     if n is None or n < 1:
         raise CountNotExact("cuttings stuck again", count.text if count else "?")
     if old.in_bench is not None and n > old.in_bench:
@@ -256,7 +265,14 @@ def stick_again(rec: Recording, target: Target, count: Count | None, asked: Stic
     return Stuck(batch, accession.id, (_shown(rec, lot, code),), (), given, True, asked.on, ())
 
 
-def split(rec: Recording, target: Target, parts: Sequence[LotAsked], *, on: FuzzyDate) -> Stuck:
+def split(
+    rec: Recording,
+    target: Target,
+    parts: Sequence[LotAsked],
+    *,
+    on: FuzzyDate,
+    numbers: Sequence[str] = (),
+) -> Stuck:
     """Part a lot into several, each treated in its own way; what is not named stays.
 
     Raises:
@@ -270,13 +286,15 @@ def split(rec: Recording, target: Target, parts: Sequence[LotAsked], *, on: Fuzz
     code = rec.session.get_one(Node, old.node_id).code
     lots: list[LotMade] = []
     for part in parts:
-        n = part.count.low
-        if part.count.kind is not CountKind.EXACT or n is None or n < 1:
+        n = part.count.exact
+        if n is None or n < 1:
             raise CountNotExact("cuttings split off", part.count.text)
         if old.in_bench is not None and n > old.in_bench:
             raise Overdrawn(code, sum(p.count.low or 0 for p in parts), old.in_bench)
         lot = moved_lot(rec, old, accession, n, Role.SPLIT, on, attempt=old.attempt)
         _treat(lot, part)
+        if len(lots) < len(numbers):
+            making.alias(rec, numbers[len(lots)], node_id=lot.node_id)
         rec.flush()
         lots.append(_shown(rec, lot, code))
     batch = accession_code(rec.session, accession.id)
@@ -302,7 +320,7 @@ def merge(
     rec.flush()
     numbers: list[int] = []
     for lot, count in lots:
-        n = count.low if count is not None and count.kind is CountKind.EXACT else lot.in_bench
+        n = count.exact if count is not None else lot.in_bench
         if n is None or n < 1:
             raise CountNotExact("cuttings merged", count.text if count else "?")
         numbers.append(n)
@@ -311,8 +329,10 @@ def merge(
     joined = making.make_lot(
         rec,
         accession,
-        method=Method(first.method) if len({lot.method for lot, _ in lots}) == 1 else Method.CUTTING,
-        opening=Count.exact(sum(numbers)),
+        method=Method(first.method)
+        if len({lot.method for lot, _ in lots}) == 1
+        else Method.CUTTING,
+        opening=Count.of(sum(numbers)),
         taken=first.taken,
         stuck=on,
         in_bench=sum(numbers),
@@ -323,7 +343,11 @@ def merge(
         code = rec.session.get_one(Node, lot.node_id).code
         _move(rec, lot, joined, n, on, code)
         making.link(
-            rec, lot.node_id, joined.node_id, Role.MERGED, choice=1 if len(lots) > 1 else None,
+            rec,
+            lot.node_id,
+            joined.node_id,
+            Role.MERGED,
+            choice=1 if len(lots) > 1 else None,
             clonal=clonal,
         )
         sources.append(code)
@@ -337,14 +361,21 @@ def merge(
 
 
 def moved_lot(
-    rec: Recording, old: Lot, accession: Accession, n: int, role: Role, on: FuzzyDate, *, attempt: int
+    rec: Recording,
+    old: Lot,
+    accession: Accession,
+    n: int,
+    role: Role,
+    on: FuzzyDate,
+    *,
+    attempt: int,
 ) -> Lot:
     """A new lot of `n` pieces out of `old`, with a pair of entries, one out and one in."""
     lot = making.make_lot(
         rec,
         accession,
         method=Method(old.method),
-        opening=Count.exact(n),
+        opening=Count.of(n),
         taken=old.taken,
         stuck=old.stuck,
         wood=old.wood,
@@ -360,9 +391,7 @@ def moved_lot(
     lot.verdict_id = old.verdict_id
     code = rec.session.get_one(Node, old.node_id).code
     _move(rec, old, lot, n, on, code)
-    making.link(
-        rec, old.node_id, lot.node_id, role, choice=None, clonal=old.method != Method.SEED
-    )
+    making.link(rec, old.node_id, lot.node_id, role, choice=None, clonal=old.method != Method.SEED)
     return lot
 
 
@@ -394,9 +423,7 @@ def _parent(
     known: dict[str, Target],
 ) -> _Parent:
     """The plants that a reference stands for as a source; a name makes the source plant."""
-    target = known.get(text) or resolve_or_name(
-        rec.session, text, today=rec.today, by_id=rec.by_id, owner=owner, new=asked.new
-    )
+    target = known.get(text) or source_or_name(rec, text, owner, new=asked.new)
     if target is None:
         founder = add_founder(rec, Founder(name=text, owner=owner, on=asked.taken or asked.on))
         made.append(Made("plant", founder.code, text))
@@ -454,7 +481,9 @@ def _numbers(lots: Sequence[LotAsked], parents: Sequence[Sequence[_Parent]]) -> 
     for lot, row in zip(lots, parents, strict=True):
         for parent in row:
             for plant_id in parent.plants:
-                numbers[plant_id] = numbers.get(plant_id, 0) + (lot.count.high or lot.count.low or 0)
+                numbers[plant_id] = numbers.get(plant_id, 0) + (
+                    lot.count.high or lot.count.low or 0
+                )
     return numbers
 
 
@@ -517,13 +546,13 @@ def _shown(rec: Recording, lot: Lot, source: str) -> LotMade:
 
 def _place_and_number(rec: Recording, asked: Sticking, accession: Accession) -> None:
     if asked.place is not None:
-        place_id = places.named(rec, asked.place)
+        place_id = people.place_named(rec, asked.place)
         making.stay(rec, place_id, accession_id=accession.id, from_=asked.on)
     if asked.number is not None:
         making.alias(rec, asked.number, accession_id=accession.id)
 
 
-def _warnings(asked: Sticking, taken: FuzzyDate) -> tuple[str, ...]:
+def _warnings(asked: Sticking, taken: FuzzyDate) -> tuple[methods.HeldLong, ...]:
     """What is unusual, said and never refused: wood held long before it was stuck."""
     if not asked.stick or taken.last is None or asked.on.first is None:
         return ()
@@ -531,5 +560,3 @@ def _warnings(asked: Sticking, taken: FuzzyDate) -> tuple[str, ...]:
     words = {lot.wood for lot in asked.lots if lot.wood}
     notes = (methods.held_long(word, days) for word in sorted(words))
     return tuple(note for note in notes if note)
-
-

@@ -11,23 +11,24 @@ from dataclasses import dataclass
 
 from sqlalchemy import func, select
 
-from registry.domain.codes import letter_index
-from registry.domain.counts import Count, CountKind
+from registry.domain.codes import lot_index
+from registry.domain.counts import Count
 from registry.domain.dates import FuzzyDate
 from registry.domain.methods import Method, Role
 from registry.errors import (
     CountNotExact,
-    LetterUnknown,
     LettersNeeded,
+    LetterUnknown,
     LookBeyondCount,
     NothingOpen,
-    NotInBench,
+    NothingStands,
     Overdrawn,
     PiecesFewer,
 )
 from registry.services import making
+from registry.services.records import living_plants
 from registry.services.resolve import Target, accession_code, batch_of, lots_of_batch
-from registry.storage.models import Accession, Batch, Edge, LedgerEntry, Look, Lot, Node
+from registry.storage.models import Accession, Batch, Edge, LedgerEntry, Look, Lot, Node, Plant
 from registry.storage.transaction import Recording
 
 STANDS = ("rooted", "callused", "alive", "unsure")
@@ -118,7 +119,7 @@ def look(
     for what, said in stands.items():
         for lot, count in _shared(said, lots, target):
             key = lot.node_id if lot else None
-            standing[key] = standing.get(key, 0) + (count.low or 0)
+            standing[key] = standing.get(key, 0) + count.surely
             rec.add(
                 Look(
                     lot_id=key,
@@ -232,6 +233,29 @@ def pot_up(rec: Recording, target: Target, potting: Potting, *, on: FuzzyDate) -
     return Counted(counted.batch, counted.said, counted.lots, counted.left, tuple(made))
 
 
+def pot_on(
+    rec: Recording, target: Target, pot: str, place: int | None, *, on: FuzzyDate
+) -> tuple[str, ...]:
+    """Plants move into larger pots, and perhaps to another place; gives back their codes.
+
+    Raises:
+        NothingStands: none of the plants named is still there.
+    """
+    codes: list[str] = []
+    for node_id in living_plants(rec.session, target):
+        plant = rec.session.get_one(Plant, node_id)
+        plant.pot = pot
+        if place is not None:
+            plant.place_id = place
+            making.stay(rec, place, node_id=node_id, from_=on)
+        codes.append(rec.session.get_one(Node, node_id).code)
+    if not codes:
+        raise NothingStands(target.text)
+    rec.flush()
+    rec.last = codes
+    return tuple(codes)
+
+
 def _pots(plants: int, per_pot: int) -> list[int]:
     """How many plants each pot holds; the last may hold fewer.
 
@@ -273,15 +297,15 @@ def _shared(said: By, lots: list[Lot], target: Target) -> list[tuple[Lot | None,
     pairs: list[tuple[Lot | None, Count]] = []
     for letter, count in said.items():
         if letter not in by_letter:
-            raise LetterUnknown(target.text, letter, tuple(sorted(by_letter, key=letter_index)))
+            raise LetterUnknown(target.text, letter, tuple(sorted(by_letter, key=lot_index)))
         pairs.append((by_letter[letter], count))
     return pairs
 
 
 def _exact(count: Count, what: str) -> int:
-    if count.kind is not CountKind.EXACT or count.low is None:
+    if count.exact is None:
         raise CountNotExact(what, count.text)
-    return count.low
+    return count.exact
 
 
 def _leave(

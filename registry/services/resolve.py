@@ -1,7 +1,7 @@
 """From what a grower types to the records that it means.
 
-A code, a short form, `last`, an own number, or a half-read tag: each comes to a `Target`, which says
-what stands behind it. What then counts (open lots, living plants) is for the act to say.
+A code, a short form, `last`, an own number, or a half-read tag: each comes to a `Target`, which
+says what stands behind it. What then counts (open lots, living plants) is for the act to say.
 """
 
 from __future__ import annotations
@@ -96,7 +96,8 @@ def resolve(session: Session, text: str, *, today: date, by_id: int | None = Non
                 return owners[0]
             if owners:
                 raise SeveralMeant(typed, tuple(codes_of(session, owner) for owner in owners))
-            near = _recorded(session, problem.candidates) if problem else []
+            slips = problem.candidates if problem else ()
+            near = _recorded(session, [Code.parse(code, chosen) for code in slips])
             raise CodeUnknown(typed, tuple(code.text for code in near), problem)
 
 

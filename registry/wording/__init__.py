@@ -1,1 +1,12 @@
-"""Every sentence a person reads, made from codes and fields."""
+"""Every sentence a person reads, made from codes and fields.
+
+Importing this package makes `problem` answer for every error.
+"""
+
+from registry.wording import basics, bench, labels, leave, names, records, storage
+from registry.wording.problems import problem
+
+SUBJECTS = (basics, bench, labels, leave, names, records, storage)
+"""The modules whose sentences `problem` knows."""
+
+__all__ = ["SUBJECTS", "problem"]

@@ -80,7 +80,9 @@ def _(error: errors.CountNotExact) -> str:
 
 @problem.register
 def _(error: errors.Overdrawn) -> str:
-    left = "none is" if error.left == 0 else f"only {error.left} {'is' if error.left == 1 else 'are'}"
+    left = (
+        "none is" if error.left == 0 else f"only {error.left} {'is' if error.left == 1 else 'are'}"
+    )
     return (
         f"{error.asked} asked of {error.code}, but {left} left in it. Give what was really there, "
         "or put an earlier count right with 'ortet recount'."
@@ -125,4 +127,44 @@ def _(error: errors.SourceMissing) -> str:
     return _SOURCE.get(
         error.act,
         "Say which plant the material is from: its code, or its name as it was given to you.",
+    )
+
+
+@problem.register
+def _(error: errors.EntryUnknown) -> str:
+    return f"There is no entry '{error.typed}'. 'ortet correct --list' shows the newest ones."
+
+
+@problem.register
+def _(error: errors.NothingToPutRight) -> str:
+    return "There is nothing here to put right: it was taken back already, or is no recorded act."
+
+
+@problem.register
+def _(error: errors.LeansOnIt) -> str:
+    parts = []
+    if error.later:
+        entries = listed(tuple(str(seq) for seq in error.later))
+        parts.append(f"later entries build on it ({entries})")
+    if error.ended:
+        parts.append(f"plants of it have left or ended ({listed(error.ended)})")
+    return (
+        f"Entry {error.seq} cannot be taken back: {' and '.join(parts)}. "
+        "Take those back first, the newest before the older."
+    )
+
+
+@problem.register
+def _(error: errors.ClosesCircle) -> str:
+    return (
+        f"That would close a circle: {' -> '.join(error.codes)}. A plant cannot descend from "
+        "itself; one of these parents is wrong."
+    )
+
+
+@problem.register
+def _(error: errors.ChildBeforeParent) -> str:
+    return (
+        f"{error.child} ({error.child_day}) cannot come from {error.parent}, which began "
+        f"{error.parent_day}. One of the two days is wrong."
     )

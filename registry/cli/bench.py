@@ -1,0 +1,798 @@
+"""Commands of the bench: taking, sticking, looking, potting, and batches as they stand."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from registry.cli.app import App
+from registry.cli.asking import with_questions
+from registry.cli.options import (
+    COUNT,
+    COUNTS,
+    F,
+    Written,
+    common,
+    day,
+    day_or_none,
+    keep_with,
+    pass_app,
+    writes,
+)
+from registry.cli.output import some, table
+from registry.domain.counts import Count, parse_count
+from registry.domain.methods import Method, Role
+from registry.errors import BadOption
+
+if TYPE_CHECKING:
+    from registry.services.bench import LotAsked, Sticking, Stuck
+    from registry.services.counting import Counted
+    from registry.services.permission import Given
+
+LOT_KEYS = ("count", "from", "wood", "part", "medium", "hormone", "ppm", "cover")
+LOT_ORDER = ("count", "wood", "part")
+LOT_WANTED = (
+    "a count and then wood and part (10,soft,tip), or words with names "
+    "(from=CODE,count=8,wood=softwood,part=tip,hormone=powder)"
+)
+
+
+def parse_lot(text: str) -> LotAsked:
+    """A lot as it is typed: `count,wood[,part]`, or `name=value` pairs, or both.
+
+    >>> parse_lot("10,soft").wood
+    'soft'
+    >>> parse_lot("from=26-0001-X,count=8,hormone=powder 0.1 %").hormone
+    'powder 0.1 %'
+
+    Raises:
+        BadOption: it has no count, or a word of no meaning.
+        BadCount: the count cannot be read.
+    """
+    from registry.services.bench import LotAsked
+
+    values: dict[str, str] = {}
+    for place, piece in enumerate(text.split(",")):
+        name, equals, value = piece.partition("=")
+        name = name.strip().casefold()
+        if equals and name in LOT_KEYS:
+            values[name] = value.strip()
+        elif equals or place >= len(LOT_ORDER):
+            raise BadOption("--lot", text, LOT_WANTED)
+        else:
+            values[LOT_ORDER[place]] = piece.strip()
+    if "count" not in values or not values.get("ppm", "0").isdigit():
+        raise BadOption("--lot", text, LOT_WANTED)
+    return LotAsked(
+        parse_count(values["count"]),
+        source=values.get("from"),
+        wood=values.get("wood") or None,
+        part=values.get("part") or None,
+        medium=values.get("medium"),
+        hormone=values.get("hormone"),
+        ppm=int(values["ppm"]) if "ppm" in values else None,
+        cover=values.get("cover"),
+    )
+
+
+def _material(function: F) -> F:
+    """The options of everything that makes lots."""
+    for option in reversed(
+        (
+            click.option("--count", "count", type=COUNT, help="How many, all treated alike."),
+            click.option("--lot", "lots", multiple=True, metavar="COUNT,WOOD[,PART]",
+                         help="One treatment; may be given several times."),
+            click.option("--owner", metavar="me|unknown|PERSON", help="Whose the plant is."),
+            click.option("--leave", type=click.Choice(["yes", "no", "unasked", "handed-over"]),
+                         help="What its owner said."),
+            click.option("--said", metavar="TEXT", help="The owner's words."),
+            click.option("--new", is_flag=True, help="Another plant than one of like name."),
+            click.option("--number", metavar="TEXT", help="Your own number for it."),
+            click.option("--wood", metavar="TEXT", help="soft, firm, semi-ripe, hardwood …"),
+            click.option("--part", metavar="TEXT", help="tip, heel, basal, leaf, root …"),
+            click.option("--taken", metavar="DAY", help="When it was cut, if on another day."),
+            click.option("--medium", metavar="TEXT"),
+            click.option("--hormone", metavar="TEXT"),
+            click.option("--ppm", type=click.IntRange(0), help="The hormone's strength."),
+            click.option("--cover", metavar="TEXT"),
+            click.option("--container", metavar="TEXT"),
+            click.option("--place", metavar="PLACE", help="Where it stands."),
+            click.option("--open", "open_", is_flag=True, help="Leave open what is not known."),
+            click.option("--anyway", metavar="REASON", help="Why it is done against the answer."),
+        )
+    ):  # fmt: skip
+        function = option(function)
+    return function
+
+
+def _shared(said: Mapping[str, Any]) -> dict[str, Any]:
+    """What was said of the treatment for all lots."""
+    return {key: said[key] for key in ("wood", "part", "medium", "hormone", "ppm", "cover")}
+
+
+def _lots(said: Mapping[str, Any]) -> tuple[LotAsked, ...]:
+    """The lots that were asked for, what was said for all filled in where a lot is silent."""
+    from dataclasses import replace
+
+    from registry.services.bench import LotAsked
+
+    if said["count"] is not None and said["lots"]:
+        raise BadOption("--count", said["count"].text, "either --count or --lot, not both")
+    shared = _shared(said)
+    if said["count"] is not None:
+        return (LotAsked(said["count"], **shared),)
+    lots = [parse_lot(text) for text in said["lots"]]
+    return tuple(
+        replace(lot, **{k: v for k, v in shared.items() if getattr(lot, k) is None}) for lot in lots
+    )
+
+
+def _sticking(
+    app: App, said: Mapping[str, Any], written: Written, method: Method, **more: Any
+) -> Sticking:
+    from registry.services.bench import Sticking
+
+    lots = more.pop("lots", None) or _lots(said)
+    return Sticking(
+        method=method,
+        lots=lots,
+        on=day(app, written.on),
+        taken=day_or_none(app, said["taken"]),
+        owner=said["owner"],
+        leave=said["leave"],
+        said=said["said"],
+        new=said["new"],
+        number=said["number"],
+        container=said["container"],
+        place=said["place"],
+        anyway=said["anyway"],
+        **more,
+    )
+
+
+def _record(
+    app: App,
+    what: str,
+    written: Written,
+    asked: Sticking,
+    act: Callable[[Any, Any], Stuck] | None = None,
+) -> None:
+    """Record a sticking, with one question where something is not known."""
+    from dataclasses import replace
+
+    from registry.services.bench import stick
+
+    if not asked.lots:
+        raise BadOption("--count", "", "how many: --count 12, or --lot 10,soft --lot 6,firm")
+
+    def once(open_: bool) -> Stuck:
+        with app.recording(what, by=written.by) as rec:
+            done = (act or stick)(rec, replace(asked, open_=open_))
+            keep_with(app, rec, written, (done.batch,))
+            return done
+
+    _show_stuck(app, with_questions(app, once, open_=bool(asked.open_)), what)
+
+
+_DONE = {
+    "stick": "stuck",
+    "take": "taken, not stuck yet,",
+    "graft": "grafted",
+    "sow": "sown",
+    "divide": "divided",
+    "layer": "layered",
+    "split": "split",
+    "merge": "joined",
+}
+
+
+def _show_stuck(app: App, done: Stuck, what: str) -> None:
+    from registry.domain.methods import Caution
+    from registry.wording.basics import CAUTIONS, held_long
+
+    lines = [f"{done.batch}  {_DONE[what]} {done.on.display()}"]
+    for lot in done.lots:
+        treated = ", ".join(filter(None, [lot.wood, lot.part, lot.hormone]))
+        more = f"  ({treated})" if treated else ""
+        lines.append(f"  {lot.letter}  {lot.count:>5}  {lot.source}{more}")
+    for one in done.made:
+        words = filter(None, [one.kind, one.code, one.name])
+        lines.append(f"  new on record: {' '.join(words)}")
+    lines += [f"  {held_long(warning)}" for warning in done.warnings]
+    if any(lot.hormone for lot in done.lots):
+        lines.append(f"  {CAUTIONS[Caution.HORMONE]}")
+    lines += given_lines(done.given)
+    app.answer(
+        {
+            "batch": done.batch,
+            "lots": [{"code": x.code, "letter": x.letter, "count": x.count} for x in done.lots],
+            "made": [{"kind": x.kind, "code": x.code, "name": x.name} for x in done.made],
+            **given_facts(done.given),
+        },
+        *lines,
+    )
+
+
+def given_lines(given: Given) -> list[str]:
+    """What is said of the verdict after what was recorded: conditions, then what is not known."""
+    lines = []
+    for told in given.answer.findings:
+        if told.level == "conditional":
+            lines.append(f"  Mind: {told.text}")
+    if given.questions:
+        lines.append("  Not known yet, and left open ('ortet due --questions' lists it):")
+        lines += [f"    {told.text}" for told in given.questions]
+    if given.anyway:
+        lines.append(f"  Recorded against the answer ({given.level}), because: {given.anyway}")
+    return lines
+
+
+def given_facts(given: Given) -> dict[str, Any]:
+    """The keys of a verdict in an act's JSON."""
+    return {
+        "verdict": given.level,
+        "questions": [
+            {"row": told.row, "plant": told.plant, "text": told.text} for told in given.questions
+        ],
+    }
+
+
+@click.command("stick")
+@click.argument("what", required=False)
+@click.option("--again", metavar="LOT", help="Set the pieces of this lot a second time.")
+@_material
+@common
+@writes
+@pass_app
+def stick_command(
+    app: App, what: str | None, again: str | None, written: Written, **said: Any
+) -> None:
+    """Record cuttings that were stuck.
+
+    WHAT is a plant's code, a lot that was taken before, or the name as you were given it: then the
+    source plant and its owner are put on record by the way.
+    """
+    from registry.errors import SourceMissing
+    from registry.services import bench
+    from registry.services.resolve import resolve
+
+    if what is None and again is None:
+        raise SourceMissing("stick")
+    if again is None and (said["count"] is not None or said["lots"]):
+        sources = ((Role.SOURCE, what or ""),)
+        asked = _sticking(app, said, written, Method.CUTTING, parents=sources, open_=said["open_"])
+        return _record(app, "stick", written, asked)
+    # Without a count it is about pieces that have their number already.
+    treated = bench.LotAsked(Count.of(1), **_shared(said))
+    asked = _sticking(app, said, written, Method.CUTTING, parents=(), lots=(treated,))
+
+    def once_more(rec: Any, asked: Sticking) -> Stuck:
+        target = resolve(rec.session, again or what or "", today=app.today, by_id=rec.by_id)
+        if again is not None:
+            return bench.stick_again(rec, target, said["count"], asked)
+        return bench.stick_taken(rec, target, asked)
+
+    return _record(app, "stick", written, asked, once_more)
+
+
+@click.command("take")
+@click.argument("what")
+@_material
+@common
+@writes
+@pass_app
+def take_command(app: App, what: str, written: Written, **said: Any) -> None:
+    """Record material that was cut and lies in a bag; `stick LOT` sticks it later."""
+    asked = _sticking(
+        app, said, written, Method.CUTTING, parents=((Role.SOURCE, what),), stick=False,
+        open_=said["open_"],
+    )  # fmt: skip
+    _record(app, "take", written, asked)
+
+
+@click.command("graft")
+@click.option("--scion", required=True, metavar="CODE|NAME", help="What the top is.")
+@click.option("--rootstock", metavar="CODE|NAME", help="What it is set on.")
+@click.option("--onto", metavar="TREE", help="A standing plant that it becomes part of.")
+@click.option("--interstock", metavar="CODE|NAME", help="A piece between the two.")
+@_material
+@common
+@writes
+@pass_app
+def graft_command(
+    app: App,
+    scion: str,
+    rootstock: str | None,
+    onto: str | None,
+    interstock: str | None,
+    written: Written,
+    **said: Any,
+) -> None:
+    """Record grafts that were made."""
+    from registry.errors import SourceMissing
+
+    stock = onto or rootstock
+    if stock is None:
+        raise SourceMissing("graft")
+    parents = [(Role.SCION, scion), (Role.ROOTSTOCK, stock)]
+    if interstock is not None:
+        parents.append((Role.INTERSTOCK, interstock))
+    method = Method.TOPWORK if onto is not None else Method.GRAFT
+    asked = _sticking(app, said, written, method, parents=tuple(parents), open_=said["open_"])
+    _record(app, "graft", written, asked)
+
+
+@click.command("sow")
+@click.option("--seed-parent", required=True, metavar="CODE|NAME")
+@click.option("--pollen-parent", metavar="CODE|NAME")
+@_material
+@common
+@writes
+@pass_app
+def sow_command(
+    app: App, seed_parent: str, pollen_parent: str | None, written: Written, **said: Any
+) -> None:
+    """Record seed that was sown: new plants, not the same clone."""
+    parents = [(Role.SEED_PARENT, seed_parent)]
+    if pollen_parent is not None:
+        parents.append((Role.POLLEN_PARENT, pollen_parent))
+    asked = _sticking(app, said, written, Method.SEED, parents=tuple(parents), open_=said["open_"])
+    _record(app, "sow", written, asked)
+
+
+@click.command("divide")
+@click.argument("what")
+@_material
+@common
+@writes
+@pass_app
+def divide_command(app: App, what: str, written: Written, **said: Any) -> None:
+    """Record a plant that was divided."""
+    asked = _sticking(
+        app, said, written, Method.DIVISION, parents=((Role.SOURCE, what),), open_=said["open_"]
+    )
+    _record(app, "divide", written, asked)
+
+
+@click.command("layer")
+@click.argument("what")
+@_material
+@common
+@writes
+@pass_app
+def layer_command(app: App, what: str, written: Written, **said: Any) -> None:
+    """Record shoots that were layered."""
+    asked = _sticking(
+        app, said, written, Method.LAYER, parents=((Role.SOURCE, what),), open_=said["open_"]
+    )
+    _record(app, "layer", written, asked)
+
+
+@click.command("split")
+@click.argument("lot")
+@click.option(
+    "--into",
+    "parts",
+    multiple=True,
+    required=True,
+    metavar="COUNT[,hormone=...]",
+    help="One part; may be given several times.",
+)
+@click.option(
+    "--number",
+    "numbers",
+    multiple=True,
+    metavar="TEXT",
+    help="Your own number for a part, in the same order.",
+)
+@common
+@writes
+@pass_app
+def split_command(
+    app: App, lot: str, parts: tuple[str, ...], numbers: tuple[str, ...], written: Written
+) -> None:
+    """Part a lot into several that are treated differently."""
+    from registry.services.bench import split
+    from registry.services.resolve import resolve
+
+    asked = [parse_lot(part) for part in parts]
+    on = day(app, written.on)
+    with app.recording("split", by=written.by) as rec:
+        target = resolve(rec.session, lot, today=app.today, by_id=rec.by_id)
+        done = split(rec, target, asked, on=on, numbers=numbers)
+        keep_with(app, rec, written, (done.batch,))
+    _show_stuck(app, done, "split")
+
+
+@click.command("merge")
+@click.argument("parts", nargs=-1, required=True, metavar="LOT=COUNT...")
+@click.option("--number", metavar="TEXT", help="Your own number for the joined lot.")
+@click.option("--container", metavar="TEXT")
+@click.option("--place", metavar="PLACE")
+@common
+@writes
+@pass_app
+def merge_command(
+    app: App,
+    parts: tuple[str, ...],
+    number: str | None,
+    container: str | None,
+    place: str | None,
+    written: Written,
+) -> None:
+    """Join leftovers of several lots: P12A=4 P14B=5."""
+    from registry.services.bench import Sticking, merge
+    from registry.services.resolve import resolve
+
+    named = [part.partition("=") for part in parts]
+    counts = [(code, parse_count(count) if equals else None) for code, equals, count in named]
+    on = day(app, written.on)
+    asked = Sticking(Method.CUTTING, (), (), on, number=number, container=container, place=place)
+    with app.recording("merge", by=written.by) as rec:
+        targets = [
+            (resolve(rec.session, code, today=app.today, by_id=rec.by_id), count)
+            for code, count in counts
+        ]
+        done = merge(rec, targets, on=on, asked=asked)
+        keep_with(app, rec, written, (done.batch,))
+    _show_stuck(app, done, "merge")
+
+
+# --- looking and potting -------------------------------------------------------------------------
+
+_SEEN = (
+    ("rooted", "have roots"),
+    ("callused", "have callus, no roots"),
+    ("alive", "are alive"),
+    ("unsure", "may be dead or alive"),
+)
+_GONE = (("died", "died since the last look"), ("culled", "were thrown away"))
+
+
+def _looks(function: F) -> F:
+    for name, words in reversed((*_SEEN, *_GONE)):
+        function = click.option(
+            f"--{name}", type=COUNTS, metavar="N|A=N,B=N", help=f"How many {words}."
+        )(function)
+    return function
+
+
+@click.command("look")
+@click.argument("code")
+@_looks
+@click.option("--reason", metavar="TEXT", help="Why some died or were thrown away.")
+@common
+@writes
+@pass_app
+def look_command(app: App, code: str, reason: str | None, written: Written, **seen: Any) -> None:
+    """Record a look: what stands in the bench now, and what went since the last one."""
+    from registry.services.counting import look
+    from registry.services.resolve import resolve
+
+    on = day(app, written.on)
+    with app.recording("look", by=written.by) as rec:
+        target = resolve(rec.session, code, today=app.today, by_id=rec.by_id)
+        done = look(
+            rec,
+            target,
+            on=on,
+            stands={name: seen[name] for name, _ in _SEEN if seen[name] is not None},
+            went={name: seen[name] for name, _ in _GONE if seen[name] is not None},
+            reason=reason,
+        )
+        keep_with(app, rec, written, (done.batch,))
+    _show_counted(app, done, f"looked at {on.display()}")
+
+
+@click.command("recount")
+@click.argument("code")
+@click.argument("count", type=COUNT)
+@click.option("--reason", metavar="TEXT")
+@common
+@writes
+@pass_app
+def recount_command(
+    app: App, code: str, count: Count, reason: str | None, written: Written
+) -> None:
+    """Put the number in the bench right."""
+    from registry.services.counting import recount
+    from registry.services.resolve import resolve
+
+    on = day(app, written.on)
+    with app.recording("recount", by=written.by) as rec:
+        target = resolve(rec.session, code, today=app.today, by_id=rec.by_id)
+        done = recount(rec, target, count, on=on, reason=reason)
+        keep_with(app, rec, written, (done.batch,))
+    _show_counted(app, done, f"counted again {on.display()}")
+
+
+@click.command("pot-up")
+@click.argument("code")
+@click.option(
+    "--count", "count", type=COUNTS, required=True, metavar="N|A=N,B=N", help="How many plants."
+)
+@click.option("--pieces", type=click.IntRange(1), help="Cuttings that went into them.")
+@click.option("--per-pot", type=click.IntRange(1), default=1, help="How many share a pot.")
+@click.option("--pot", metavar="TEXT", help="The pot, in your words.")
+@click.option("--place", metavar="PLACE", help="Where they stand now.")
+@click.option("--number", metavar="TEXT", help="Your own number; -1, -2 … are added for several.")
+@click.option(
+    "--labels",
+    type=click.Path(path_type=Path),
+    metavar="FILE.pdf",
+    help="Print their labels into this file.",
+)
+@common
+@writes
+@pass_app
+def pot_up_command(
+    app: App,
+    code: str,
+    count: Any,
+    pieces: int | None,
+    per_pot: int,
+    pot: str | None,
+    place: str | None,
+    number: str | None,
+    labels: Path | None,
+    written: Written,
+) -> None:
+    """Rooted cuttings move into pots of their own: each gets a code."""
+    from registry.services.counting import Potting, pot_up
+    from registry.services.people import place_named
+    from registry.services.resolve import resolve
+
+    on = day(app, written.on)
+
+    def act(rec: Any) -> Counted:
+        target = resolve(rec.session, code, today=app.today, by_id=rec.by_id)
+        place_id = place_named(rec, place) if place is not None else None
+        potting = Potting(count, pieces, per_pot, pot, place_id, number)
+        done = pot_up(rec, target, potting, on=on)
+        keep_with(app, rec, written, (done.batch,))
+        return done
+
+    if labels is None:
+        with app.recording("pot-up", by=written.by) as rec:
+            done = act(rec)
+    else:
+        from registry.cli.labels import with_labels
+
+        done = with_labels(
+            app, "pot-up", written.by, act, lambda done: [i for i, _ in done.plants], labels
+        )
+    _show_counted(app, done, f"potted {on.display()}")
+
+
+@click.command("pot-on")
+@click.argument("codes", nargs=-1, required=True)
+@click.option("--pot", metavar="TEXT", required=True, help="The new pot, in your words.")
+@click.option("--place", metavar="PLACE", help="Where they stand now.")
+@common
+@writes
+@pass_app
+def pot_on_command(
+    app: App, codes: tuple[str, ...], pot: str, place: str | None, written: Written
+) -> None:
+    """Plants move into larger pots."""
+    from registry.services.counting import pot_on
+    from registry.services.people import place_named
+    from registry.services.resolve import resolve_all
+
+    on = day(app, written.on)
+    with app.recording("pot-on", by=written.by) as rec:
+        target = resolve_all(rec.session, codes, today=app.today, by_id=rec.by_id)
+        place_id = place_named(rec, place) if place is not None else None
+        moved = pot_on(rec, target, pot, place_id, on=on)
+        keep_with(app, rec, written, moved)
+    app.answer(
+        {"plants": [{"code": one} for one in moved], "pot": pot},
+        f"{some(len(moved), 'plant')} in {pot}, {on.display()}: {' '.join(moved)}",
+    )
+
+
+def _show_counted(app: App, done: Counted, what: str) -> None:
+    lines = [f"{done.batch}  {what}"]
+    by_letter = len(done.lots) > 1
+    for lot in done.lots:
+        seen = [f"{text} {word}" for word, letter, text in done.said if letter == lot.letter]
+        if not by_letter:
+            seen += [f"{text} {word}" for word, letter, text in done.said if not letter]
+        left = "number not exact" if lot.left is None else f"{lot.left} left of {lot.opening}"
+        lines.append(f"  {lot.letter}  {', '.join([*seen, left])}")
+    if by_letter:
+        together = [f"{text} {word}" for word, letter, text in done.said if not letter]
+        if together:
+            left = f", {done.left} left" if done.left is not None else ""
+            lines.append(f"  all  {', '.join(together)}{left} (not said which lot)")
+    if done.plants:
+        first, last = done.plants[0][1], done.plants[-1][1]
+        pots = some(len(done.plants), "pot")
+        lines.append(f"  {pots}: {first}" + (f" to {last}" if len(done.plants) > 1 else ""))
+    app.answer(
+        {
+            "batch": done.batch,
+            "left": done.left,
+            "lots": [
+                {"code": lot.code, "letter": lot.letter, "left": lot.left} for lot in done.lots
+            ],
+            "plants": [{"code": code} for _, code in done.plants],
+        },
+        *lines,
+    )
+
+
+# --- batches and what is due ---------------------------------------------------------------------
+
+
+@click.group("batch")
+def batch_command() -> None:
+    """Batches: show, list, close."""
+
+
+@batch_command.command("show")
+@click.argument("code")
+@common
+@pass_app
+def batch_show(app: App, code: str) -> None:
+    """One batch as it stands."""
+    from registry.services.batches import show_batch
+    from registry.services.resolve import resolve
+    from registry.wording.basics import rate_text
+
+    with app.reading() as session:
+        target = resolve(session, code, today=app.today)
+        if target.accession_id is None or not target.lots:
+            raise BadOption("CODE", code, "a batch or one of its lots")
+        shown = show_batch(session, target.accession_id)
+    lines = [f"{shown.code}  {', '.join(shown.numbers)}".rstrip()]
+    if shown.stuck:
+        where = f", {shown.place}" if shown.place else ""
+        lines.append(f"  stuck {shown.stuck.display()}{where}")
+    for lot in shown.lots:
+        treated = ", ".join(filter(None, [lot.wood, lot.part, lot.medium, lot.hormone, lot.cover]))
+        left = "number not exact" if lot.stand.left is None else f"{lot.stand.left} left"
+        lines.append(
+            f"  {lot.stand.letter}  {lot.stand.opening} of {lot.source} ({lot.source_code})"
+        )
+        if treated:
+            lines.append(f"     {treated}")
+        seen = [f"{text} {what}" for what, text in lot.seen if text]
+        gone = [f"{n} {what.replace('_', ' ')}" for what, n in lot.gone if what != "stuck" and n]
+        lines.append(f"     {', '.join([*seen, *gone, left])}")
+        if lot.took is not None:
+            lines.append(f"     took: {rate_text(lot.took)}")
+    if shown.plants:
+        lines.append(f"  {some(len(shown.plants), 'pot')}: {shown.plants[0]} to {shown.plants[-1]}")
+    if shown.next_look:
+        lines.append(f"  look again about {shown.next_look.isoformat()}")
+    app.answer(
+        {
+            "batch": shown.code,
+            "numbers": list(shown.numbers),
+            "stuck": shown.stuck.edtf if shown.stuck else None,
+            "place": shown.place,
+            "left": shown.left,
+            "lots": [
+                {
+                    "code": lot.stand.code,
+                    "letter": lot.stand.letter,
+                    "count": lot.stand.opening,
+                    "left": lot.stand.left,
+                    "source": lot.source_code,
+                    "wood": lot.wood,
+                    "part": lot.part,
+                    "hormone": lot.hormone,
+                    "attempt": lot.attempt,
+                    "seen": dict(lot.seen),
+                    "gone": dict(lot.gone),
+                }
+                for lot in shown.lots
+            ],
+            "plants": [{"code": one} for one in shown.plants],
+            "next_look": shown.next_look.isoformat() if shown.next_look else None,
+            "closed": shown.closed,
+        },
+        *lines,
+    )
+
+
+@batch_command.command("list")
+@click.option("--all", "everything", is_flag=True, help="Finished ones too.")
+@common
+@pass_app
+def batch_list(app: App, everything: bool) -> None:
+    """The batches with something in the bench, newest first."""
+    from registry.services.batches import list_batches
+
+    with app.reading() as session:
+        batches = list_batches(session, only_open=not everything)
+    rows = [
+        (
+            one.code,
+            ", ".join(one.numbers),
+            one.stuck.display() if one.stuck else "not stuck",
+            "?" if one.left is None else one.left,
+            len(one.plants),
+            "; ".join(dict.fromkeys(lot.source for lot in one.lots)),
+        )
+        for one in batches
+    ]
+    app.answer(
+        {"batches": [
+            {"batch": one.code, "left": one.left, "pots": len(one.plants)} for one in batches
+        ]},
+        *(table(("batch", "number", "stuck", "left", "pots", "of"), rows)
+          or ["Nothing stands in the bench."]),
+    )  # fmt: skip
+
+
+@batch_command.command("close")
+@click.argument("code")
+@click.option(
+    "--rest",
+    type=click.Choice(["lost", "culled", "left-as-cuttings"]),
+    required=True,
+    help="What became of all that is left.",
+)
+@click.option("--reason", metavar="TEXT")
+@common
+@writes
+@pass_app
+def batch_close(app: App, code: str, rest: str, reason: str | None, written: Written) -> None:
+    """Say what became of the rest, and close the batch."""
+    from registry.services.batches import close_batch
+    from registry.services.resolve import resolve
+
+    on = day(app, written.on)
+    with app.recording("batch close", by=written.by) as rec:
+        target = resolve(rec.session, code, today=app.today, by_id=rec.by_id)
+        closed = close_batch(rec, target, rest.replace("-", "_"), on=on, reason=reason)
+        keep_with(app, rec, written, (closed.code,))
+    app.answer(
+        {"batch": closed.code, "left": closed.left},
+        f"{closed.code} is closed: the rest {rest.replace('-', ' ')}.",
+    )
+
+
+@click.command("due")
+@click.option("--questions", is_flag=True, help="What is not known yet.")
+@common
+@pass_app
+def due_command(app: App, questions: bool) -> None:
+    """What is to be done at the bench, and what is not known yet."""
+    from registry.services.batches import due, open_questions
+
+    with app.reading() as session:
+        if questions:
+            asked = open_questions(session)
+            app.answer(
+                {"questions": [
+                    {"row": q.row, "plant": q.code, "name": q.name, "asks": q.asks} for q in asked
+                ]},
+                *(table(("plant", "name", "not known yet"),
+                        [(q.code, q.name, q.asks or q.row) for q in asked])
+                  or ["Nothing is left open."]),
+            )  # fmt: skip
+            return
+        found = due(session, app.today)
+        waiting = len(open_questions(session))
+    rows = [
+        (one.on.isoformat() if one.on else "", one.what + (" (late)" if one.late else ""), one.code,
+         one.about)
+        for one in found
+    ]  # fmt: skip
+    lines = table(("from", "what", "code", "of"), rows) or ["Nothing is due."]
+    if waiting:
+        lines.append(f"{some(waiting, 'question')} open: ortet due --questions")
+    app.answer(
+        {"due": [
+            {"on": one.on.isoformat() if one.on else None, "what": one.what, "code": one.code,
+             "late": one.late}
+            for one in found
+        ], "questions": waiting},
+        *lines,
+    )  # fmt: skip

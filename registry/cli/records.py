@@ -1,0 +1,524 @@
+"""Commands for the registry itself, people, places, plants, notes and files."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import click
+
+from registry.cli.app import App
+from registry.cli.options import (
+    Written,
+    common,
+    day,
+    day_or_none,
+    file_type,
+    keep_with,
+    pass_app,
+    read_file,
+    writes,
+)
+from registry.cli.output import some, table
+
+# --- the registry --------------------------------------------------------------------------------
+
+
+@click.command("init")
+@click.option("--grower", required=True, metavar="NAME", help="Whose registry it is.")
+@click.option("--country", required=True, metavar="CODE", help="ISO 3166, such as US or GB.")
+@click.option("--region", metavar="CODE", help="ISO 3166-2, such as US-OR.")
+@click.option("--began", metavar="DAY", help="Acts before this day are history; today if not said.")
+@click.option("--hemisphere", type=click.Choice(["north", "south"]), help="Whose seasons count.")
+@click.option("--currency", metavar="CODE", help="Of your prices, such as USD.")
+@click.option("--number-width", type=click.IntRange(4, 6), default=4, show_default=True)
+@click.option("--plant-width", type=click.IntRange(3, 4), default=3, show_default=True)
+@common
+@pass_app
+def init_command(
+    app: App,
+    grower: str,
+    country: str,
+    region: str | None,
+    began: str | None,
+    hemisphere: str | None,
+    currency: str | None,
+    number_width: int,
+    plant_width: int,
+) -> None:
+    """Make a registry."""
+    from registry.domain.codes import CodeWidths
+    from registry.domain.dates import Hemisphere, parse_date
+    from registry.services.setup import NewRegistry, init
+
+    first = None
+    if began is not None:
+        first = parse_date(
+            began, today=app.today, hemisphere=Hemisphere(hemisphere or "north")
+        ).first
+    app.path.absolute().parent.mkdir(parents=True, exist_ok=True)
+    made = init(
+        app.path,
+        NewRegistry(
+            grower, country, region, first, hemisphere, currency,
+            CodeWidths(number_width, plant_width),
+        ),
+        now=app.clock(),
+        today=app.today,
+        new_id=app.new_id,
+    )  # fmt: skip
+    place = f"{made.country}{f', {made.region}' if made.region else ''}"
+    app.answer(
+        {"registry": str(app.called or app.path), "grower": made.grower, "country": made.country,
+         "region": made.region, "began": made.began.isoformat()},
+        f"{made.grower}'s registry ({place}) is in {app.called or app.path}",
+        f"Acts before {made.began.isoformat()} are recorded as history.",
+        "Next: ortet stick \"NAME OF THE PLANT\" --owner \"WHOSE IT IS\" --count N",
+    )  # fmt: skip
+
+
+@click.group("settings")
+def settings_command() -> None:
+    """Show or set the registry's own settings."""
+
+
+@settings_command.command("show")
+@common
+@pass_app
+def settings_show(app: App) -> None:
+    """Show them."""
+    from registry.services.setup import SETTINGS, show_settings
+
+    with app.reading() as session:
+        shown = show_settings(session)
+    facts: dict[str, Any] = {
+        "grower": shown.grower,
+        "country": shown.country,
+        "region": shown.region,
+        "began": shown.began.isoformat(),
+        "hemisphere": shown.hemisphere,
+        "currency": shown.currency,
+        **{key: shown.settings.get(key) for key in ("site", "trade")},
+    }
+    rows = [
+        (key, "" if value is None else value, SETTINGS.get(key)) for key, value in facts.items()
+    ]
+    app.answer(facts, *table(("setting", "value", "what it is for"), rows))
+
+
+@settings_command.command("set")
+@click.argument("key")
+@click.argument("value")
+@common
+@pass_app
+def settings_set(app: App, key: str, value: str) -> None:
+    """Set one."""
+    from registry.services.setup import set_setting
+
+    with app.recording("settings") as rec:
+        set_setting(rec, key, value)
+    app.answer({"key": key, "value": value}, f"{key} is now {value}.")
+
+
+# --- people and places ---------------------------------------------------------------------------
+
+
+@click.group("person")
+def person_command() -> None:
+    """People: add, show, list. Their details stay private."""
+
+
+@person_command.command("add")
+@click.argument("name")
+@click.option("--contact", metavar="TEXT", help="How to reach them.")
+@click.option("--trade", is_flag=True, help="They deal in plants.")
+@common
+@writes
+@pass_app
+def person_add(app: App, name: str, contact: str | None, trade: bool, written: Written) -> None:
+    """Record a person."""
+    from registry.services.people import add_person
+
+    with app.recording("person add", by=written.by) as rec:
+        person_id = add_person(rec, name, contact=contact, trade=trade)
+    app.answer({"person": person_id, "name": name.strip()}, f"{name.strip()} is on record.")
+
+
+@person_command.command("list")
+@common
+@pass_app
+def person_list(app: App) -> None:
+    """Everybody on record."""
+    from registry.services.people import list_people
+
+    with app.reading() as session:
+        people = list_people(session)
+    app.answer(
+        {"people": [{"name": p.name, "trade": p.trade, "grower": p.grower} for p in people]},
+        *table(
+            ("name", "contact", ""),
+            [
+                (p.name, p.contact, "you" if p.grower else "trade" if p.trade else "")
+                for p in people
+            ],
+        ),
+    )
+
+
+@person_command.command("show")
+@click.argument("name")
+@common
+@pass_app
+def person_show(app: App, name: str) -> None:
+    """One person, with what is theirs."""
+    from registry.services.people import person_named, person_shown
+
+    with app.reading() as session:
+        shown = person_shown(session, person_named(session, name))
+    app.answer(
+        {"name": shown.name, "contact": shown.contact, "trade": shown.trade,
+         "plants": [{"code": code, "name": plant} for code, plant in shown.plants]},
+        shown.name + (f", {shown.contact}" if shown.contact else ""),
+        *table(("plant", "name"), shown.plants),
+    )  # fmt: skip
+
+
+@click.group("place")
+def place_command() -> None:
+    """Benches, beds and gardens: add, list, rename."""
+
+
+@place_command.command("add")
+@click.argument("name")
+@click.option("--in", "within", metavar="PLACE", help="The place that it is in.")
+@click.option("--country", metavar="CODE")
+@click.option("--region", metavar="CODE")
+@click.option("--hidden", is_flag=True, help="Never printed anywhere.")
+@common
+@writes
+@pass_app
+def place_add(
+    app: App,
+    name: str,
+    within: str | None,
+    country: str | None,
+    region: str | None,
+    hidden: bool,
+    written: Written,
+) -> None:
+    """Record a place."""
+    from registry.services.people import add_place
+
+    with app.recording("place add", by=written.by) as rec:
+        add_place(rec, name, within=within, country=country, region=region, hidden=hidden)
+    app.answer({"place": name.strip(), "hidden": hidden}, f"{name.strip()} is on record.")
+
+
+@place_command.command("list")
+@common
+@pass_app
+def place_list(app: App) -> None:
+    """Every place."""
+    from registry.services.people import list_places
+
+    with app.reading() as session:
+        places = list_places(session)
+    app.answer(
+        {"places": [{"name": p.name, "in": p.within, "hidden": p.hidden} for p in places]},
+        *table(
+            ("place", "in", ""),
+            [(p.name, p.within, "never printed" if p.hidden else "") for p in places],
+        ),
+    )
+
+
+@place_command.command("rename")
+@click.argument("name")
+@click.argument("new")
+@common
+@writes
+@pass_app
+def place_rename(app: App, name: str, new: str, written: Written) -> None:
+    """Give a place another name."""
+    from registry.services.people import rename_place
+
+    with app.recording("place rename", by=written.by) as rec:
+        rename_place(rec, name, new)
+    app.answer({"place": new.strip()}, f"{name} is now called {new.strip()}.")
+
+
+# --- plants --------------------------------------------------------------------------------------
+
+
+@click.group("plant")
+def plant_command() -> None:
+    """Stock plants and pots: add, show, list, name, end."""
+
+
+@plant_command.command("add")
+@click.argument("name")
+@click.option("--owner", metavar="me|unknown|PERSON", help="Whose it is.")
+@click.option(
+    "--how",
+    type=click.Choice(["bought", "given", "found", "swap", "seed", "wild", "lent", "inherited"]),
+    help="How it came.",
+)
+@click.option("--source", metavar="PERSON", help="Who it came from.")
+@click.option("--origin", type=click.Choice(["cultivated", "wild", "unknown"]))
+@click.option("--stood-since", metavar="YEAR", help="Since when it has stood there.")
+@click.option("--since-source", metavar="TEXT", help="Whose word that is.")
+@click.option("--number", metavar="TEXT", help="Its own number.")
+@click.option("--number-by", metavar="NAME", help="Who gave that number.")
+@click.option("--rootstock", metavar="NAME", help="What it is grafted on.")
+@click.option("--part-of", metavar="CODE", help="The plant it is a grafted part of.")
+@click.option("--position", metavar="TEXT", help="Where on that plant.")
+@click.option("--alive", type=click.Choice(["yes", "no", "unsure"]), default="yes")
+@click.option("--until", metavar="DAY", help="When a lent plant goes back.")
+@click.option("--count", type=click.IntRange(1), default=1, help="How many came together.")
+@click.option("--place", metavar="PLACE", help="Where it stands.")
+@click.option("--new", is_flag=True, help="It is another plant than one of like name.")
+@common
+@writes
+@pass_app
+def plant_add(app: App, name: str, written: Written, **said: Any) -> None:
+    """Record a plant that came from outside, yours or somebody's."""
+    from registry.services.people import owner_named
+    from registry.services.records import Founder, add_founder
+
+    got = day_or_none(app, written.on) or app.day
+    since = day_or_none(app, said["stood_since"])
+    until = day_or_none(app, said["until"])
+    with app.recording("plant add", by=written.by) as rec:
+        owner = owner_named(rec, said["owner"])
+        made = add_founder(
+            rec,
+            Founder(
+                name,
+                owner,
+                got,
+                how=said["how"],
+                source=said["source"],
+                origin=said["origin"] or "unsaid",
+                since=since,
+                since_source=said["since_source"],
+                number=said["number"],
+                number_by=said["number_by"],
+                rootstock=said["rootstock"],
+                part_of=said["part_of"],
+                position=said["position"],
+                alive=said["alive"],
+                lent_until=until,
+                count=said["count"],
+                place=said["place"],
+                new=said["new"],
+            ),
+        )
+        keep_with(app, rec, written, (made.code,))
+    lines = [f"{made.code}  {made.name}"]
+    if len(made.codes) > 1:
+        lines.append(f"  {some(len(made.codes), 'plant')}: {made.codes[0]} to {made.codes[-1]}")
+    lines += [f"  {person} is on record now." for person in made.people]
+    if made.rootstock:
+        lines.append(f"  on the rootstock {made.rootstock}")
+    app.answer(
+        {"made": [{"kind": "plant", "code": code, "name": made.name} for code in made.codes]
+         + [{"kind": "person", "code": None, "name": person} for person in made.people],
+         "code": made.code},
+        *lines,
+    )  # fmt: skip
+
+
+@plant_command.command("show")
+@click.argument("code")
+@common
+@pass_app
+def plant_show(app: App, code: str) -> None:
+    """One plant: what it is, where it came from, and what is on record about it."""
+    from dataclasses import asdict
+
+    from registry.errors import NotAPlant
+    from registry.services.records import show_plant
+    from registry.services.resolve import resolve
+
+    with app.reading() as session:
+        target = resolve(session, code, today=app.today)
+        if len(target.plants) != 1:
+            raise NotAPlant(code)
+        shown = show_plant(session, target.plants[0])
+    facts = asdict(shown)
+    facts["name"] = shown.name.shown
+    facts.pop("node_id")
+    facts["names"] = [
+        {"name": name, "grounds": grounds, "on": on} for name, grounds, on in shown.names
+    ]
+    rows = [
+        ("status", shown.status + (f", {shown.ended}" if shown.ended else "")),
+        ("received as", shown.received_as),
+        ("own numbers", ", ".join(shown.numbers)),
+        ("owner", shown.owner or "not recorded"),
+        ("how", " ".join(filter(None, [shown.how, f"from {shown.source}" if shown.source else ""]))),
+        ("got", shown.got),
+        ("stood since", shown.since),
+        ("goes back", shown.lent_until),
+        ("batch", shown.batch),
+        ("pot", shown.pot),
+        ("place", shown.place),
+        *(
+            (parent.role, f"{parent.code}  {parent.name}"
+             + ("" if parent.certain else "  (one of several)"))
+            for parent in shown.parents
+        ),
+        *(("name", f"{name} ({grounds or 'grounds not said'}, {on or 'day not said'})")
+          for name, grounds, on in shown.names),
+        *(("against a no", words) for words in shown.overrides),
+        *(("note", note) for note in shown.notes),
+        *(("file", file) for file in shown.files),
+    ]  # fmt: skip
+    lines = [f"  {head:<12} {value}" for head, value in rows if value]
+    app.answer(facts, f"{shown.code}  {shown.name.shown}", *lines)
+
+
+@plant_command.command("list")
+@click.option("--name", metavar="TEXT", help="Words of a name, a number or a code.")
+@click.option("--status", metavar="WORD", help="alive, sold, died …")
+@click.option("--most", type=click.IntRange(1), default=200, show_default=True)
+@common
+@pass_app
+def plant_list(app: App, name: str | None, status: str | None, most: int) -> None:
+    """All plants, or those that answer to a name."""
+    from registry.services.records import list_plants
+
+    with app.reading() as session:
+        lines = list_plants(session, name=name, status=status, most=most)
+    app.answer(
+        {"plants": [
+            {"code": line.code, "name": line.name, "status": line.status, "place": line.place}
+            for line in lines
+        ]},
+        *(
+            table(
+                ("code", "name", "status", "place", "own number"),
+                [(x.code, x.name, x.status, x.place, ", ".join(x.numbers)) for x in lines],
+            )
+            or ["No plant answers to that." if name else "No plant is on record yet."]
+        ),
+    )  # fmt: skip
+
+
+@plant_command.command("name")
+@click.argument("code")
+@click.argument("name")
+@click.option("--grounds", metavar="TEXT", help="flower, fruit, label, the giver's word, a test …")
+@click.option("--sure", metavar="TEXT", help="How sure, in words.")
+@click.option("--said-by", metavar="PERSON", help="Whose opinion it is, if not yours.")
+@common
+@writes
+@pass_app
+def plant_name(
+    app: App,
+    code: str,
+    name: str,
+    grounds: str | None,
+    sure: str | None,
+    said_by: str | None,
+    written: Written,
+) -> None:
+    """Record what a plant is; all of its clone follows."""
+    from registry.services.records import name_plant
+    from registry.services.resolve import resolve
+
+    on = day(app, written.on)
+    with app.recording("plant name", by=written.by) as rec:
+        target = resolve(rec.session, code, today=app.today, by_id=rec.by_id)
+        named = name_plant(rec, target, name, on=on, grounds=grounds, sure=sure, by=said_by)
+        keep_with(app, rec, written, (named.code,))
+    lines = [f"{named.code} is {named.after} (was: {named.before})"]
+    if named.descendants:
+        lines.append(f"  {some(named.descendants, 'descendant')} of its clone now read the same.")
+    if named.asked:
+        lines.append(f"  Was it rather: {' / '.join(named.asked)}?")
+    app.answer(
+        {"code": named.code, "before": named.before, "after": named.after,
+         "descendants": named.descendants, "offers": list(named.asked)},
+        *lines,
+    )  # fmt: skip
+
+
+@plant_command.command("end")
+@click.argument("codes", nargs=-1, required=True)
+@click.option("--how", type=click.Choice(["died", "culled", "destroyed"]), required=True)
+@click.option("--count", type=click.IntRange(1), help="How many of a batch, not saying which.")
+@click.option("--reason", metavar="TEXT")
+@click.option("--witness", metavar="PERSON", help="Who saw it destroyed.")
+@common
+@writes
+@pass_app
+def plant_end(
+    app: App,
+    codes: tuple[str, ...],
+    how: str,
+    count: int | None,
+    reason: str | None,
+    witness: str | None,
+    written: Written,
+) -> None:
+    """Plants are no more."""
+    from registry.services.records import end_plants
+    from registry.services.resolve import resolve_all
+
+    on = day(app, written.on)
+    with app.recording("plant end", by=written.by) as rec:
+        target = resolve_all(rec.session, codes, today=app.today, by_id=rec.by_id)
+        ended = end_plants(rec, target, how, on=on, count=count, reason=reason, witness=witness)
+        keep_with(app, rec, written, ended.codes)
+    which = (
+        f"{ended.count} of {' '.join(codes)}, not said which"
+        if ended.not_said
+        else " ".join(ended.codes)
+    )
+    app.answer(
+        {"plants": [{"code": code} for code in ended.codes], "how": how, "count": ended.count},
+        f"{how}: {which}, {on.display()}.",
+    )
+
+
+# --- notes and files -----------------------------------------------------------------------------
+
+
+@click.command("note")
+@click.argument("code")
+@click.argument("text")
+@common
+@writes
+@pass_app
+def note_command(app: App, code: str, text: str, written: Written) -> None:
+    """Keep words with a plant, lot or batch."""
+    from registry.services.records import add_note
+    from registry.services.resolve import resolve
+
+    on = day(app, written.on)
+    with app.recording("note", by=written.by) as rec:
+        target = resolve(rec.session, code, today=app.today, by_id=rec.by_id)
+        kept = add_note(rec, target, text, on=on)
+    app.answer({"code": kept, "note": text}, f"Kept with {kept}.")
+
+
+@click.command("attach")
+@click.argument("code")
+@click.argument("file", type=click.Path(path_type=Path))
+@common
+@writes
+@pass_app
+def attach_command(app: App, code: str, file: Path, written: Written) -> None:
+    """Keep a file with a plant, lot or batch."""
+    from registry.services.records import attach_file
+    from registry.services.resolve import resolve
+
+    content = read_file(file)
+    with app.recording("attach", by=written.by) as rec:
+        target = resolve(rec.session, code, today=app.today, by_id=rec.by_id)
+        kept = attach_file(rec, target, content, file.name, file_type(file))
+    app.answer(
+        {"code": kept, "file": file.name, "bytes": len(content)},
+        f"{file.name} ({len(content):,} bytes) is kept with {kept}.",
+    )

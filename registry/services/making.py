@@ -1,0 +1,362 @@
+"""Making records: numbers, plants, lots and the edges between them, the same way for every act."""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+from typing import Any
+
+from sqlalchemy import delete, insert, select, text
+
+from registry.domain.codes import Code, lot_letters
+from registry.domain.counts import Count, CountKind
+from registry.domain.dates import FuzzyDate
+from registry.domain.methods import Method, Role, wood_stage
+from registry.domain.names import matching_key
+from registry.errors import ChildBeforeParent, ClosesCircle
+from registry.services.resolve import widths
+from registry.storage import lineage_queries as lineage
+from registry.storage.models import (
+    Accession,
+    Alias,
+    Edge,
+    LedgerEntry,
+    Line,
+    Lot,
+    Node,
+    Ownership,
+    Plant,
+    Series,
+    Stay,
+)
+from registry.storage.transaction import Recording
+
+
+def next_accession(rec: Recording, kind: str) -> Accession:
+    """The next number of the year of recording; `kind` is founder, batch or blank.
+
+    Raises:
+        WidthUsedUp: the year has no number left in the width chosen at `init`.
+    """
+    year = rec.today.year
+    series = rec.session.get(Series, year)
+    if series is None:
+        series = rec.add(Series(year=year, next=1))
+    number = series.next
+    Code(year % 100, number, widths=widths(rec.session))
+    series.next = number + 1
+    accession = rec.add(Accession(year=year, number=number, kind=kind, next_plant=1, next_lot=1))
+    rec.flush()
+    return accession
+
+
+def make_plant(
+    rec: Recording,
+    accession: Accession,
+    *,
+    born: FuzzyDate | None = None,
+    received_as: str | None = None,
+    named: bool = False,
+    **facts: Any,
+) -> Plant:
+    """A plant with the next number of its accession.
+
+    Args:
+        rec: The recording.
+        accession: The number it counts under.
+        born: When it began as a plant of its own; None is not known.
+        received_as: The name that came with it, as it was given.
+        named: True gives it a line of its own, as a founder has.
+        facts: Further columns of `Plant`.
+    """
+    number = accession.next_plant
+    code = Code(accession.year % 100, accession.number, plant=number, widths=widths(rec.session))
+    accession.next_plant = number + 1
+    node = rec.add(
+        Node(
+            kind="plant",
+            uuid=rec.new_id(),
+            code=code.text,
+            accession_id=accession.id,
+            born=born,
+        )
+    )
+    rec.flush()
+    plant = rec.add(
+        Plant(
+            node_id=node.id,
+            received_as=received_as,
+            received_key=matching_key(received_as) if received_as else None,
+            **facts,
+        )
+    )
+    rec.flush()
+    if named or received_as is not None:
+        rec.derived(insert(Line).values(node_id=node.id, root_id=node.id))
+    return plant
+
+
+def make_lot(
+    rec: Recording,
+    accession: Accession,
+    *,
+    method: Method,
+    opening: Count,
+    taken: FuzzyDate | None,
+    stuck: FuzzyDate | None,
+    in_bench: int | None = None,
+    record_opening: bool = True,
+    wood: str | None = None,
+    **facts: Any,
+) -> Lot:
+    """A lot with the next letter of its batch and its opening count.
+
+    Args:
+        rec: The recording.
+        accession: The batch's number.
+        method: How it is raised.
+        opening: How many were stuck (or moved in), as said.
+        taken, stuck: The days; `stuck` None is material in a bag.
+        in_bench: The balance, where it is not the opening count's.
+        record_opening: False where a movement from another lot brings the number.
+        wood: The wood in the grower's word.
+        facts: Further columns of `Lot`.
+    """
+    letter = lot_letters(accession.next_lot)
+    code = Code(accession.year % 100, accession.number, lot=letter, widths=widths(rec.session))
+    accession.next_lot += 1
+    node = rec.add(
+        Node(kind="lot", uuid=rec.new_id(), code=code.text, accession_id=accession.id, born=taken)
+    )
+    rec.flush()
+    stage = wood_stage(wood) if wood else None
+    lot = rec.add(
+        Lot(
+            node_id=node.id,
+            batch_id=accession.id,
+            letter=letter,
+            method=method,
+            wood=wood,
+            wood_stage=stage.value if stage else None,
+            taken=taken,
+            stuck=stuck,
+            opening_low=opening.low,
+            opening_high=opening.high,
+            opening_text=opening.text,
+            opening_kind=opening.kind,
+            in_bench=in_bench if in_bench is not None else opening.exact,
+            **facts,
+        )
+    )
+    rec.flush()
+    if record_opening and opening.kind is CountKind.EXACT and opening.exact:
+        rec.add(LedgerEntry(lot_id=node.id, kind="stuck", n=opening.exact, on=stuck or taken))
+    return lot
+
+
+def link(
+    rec: Recording,
+    parent_id: int,
+    child_id: int,
+    role: Role,
+    *,
+    choice: int | None,
+    clonal: bool,
+    fresh: bool = False,
+) -> None:
+    """An edge from parent to child; the child without a name of its own joins its parents' lines.
+
+    Args:
+        rec: The recording.
+        parent_id, child_id: The nodes.
+        role: What the parent is to the child.
+        choice: The same number marks 'one of these'.
+        clonal: Whether identity and terms pass along the edge.
+        fresh: True for a child made in this recording without children: no circle can close.
+
+    Raises:
+        ClosesCircle: the child is an ancestor of the parent, by whichever way.
+        ChildBeforeParent: the child's last possible day lies before the parent's first.
+    """
+    rec.flush()
+    if not fresh:
+        _refuse_circle(rec, parent_id, child_id)
+    _refuse_backwards(rec, parent_id, child_id)
+    rec.add(Edge(parent_id=parent_id, child_id=child_id, role=role, choice=choice, clonal=clonal))
+    rec.flush()
+    if clonal and rec.session.get(Line, (child_id, child_id)) is None:
+        rec.derived(
+            insert(Line)
+            .prefix_with("OR IGNORE")
+            .from_select(
+                ["node_id", "root_id"],
+                select(text(str(int(child_id))), Line.root_id).where(Line.node_id == parent_id),
+            )
+        )
+
+
+def own(
+    rec: Recording,
+    node_id: int,
+    person_id: int | None,
+    from_: FuzzyDate | None,
+    until: FuzzyDate | None = None,
+) -> Ownership:
+    """Whose a plant is; no person is the grower."""
+    return rec.add(Ownership(node_id=node_id, person_id=person_id, from_=from_, until=until))
+
+
+def alias(
+    rec: Recording,
+    number: str,
+    *,
+    node_id: int | None = None,
+    accession_id: int | None = None,
+    issuer: str | None = None,
+) -> Alias:
+    """Another number of a plant, lot or batch, and who gave it."""
+    return rec.add(
+        Alias(
+            node_id=node_id,
+            accession_id=accession_id,
+            issuer=issuer,
+            text=number,
+            key=matching_key(number),
+        )
+    )
+
+
+def stay(
+    rec: Recording,
+    place_id: int,
+    *,
+    node_id: int | None = None,
+    accession_id: int | None = None,
+    from_: FuzzyDate | None,
+) -> Stay:
+    """Where something stands from a day on; an earlier stay ends there."""
+    column = Stay.node_id if node_id is not None else Stay.accession_id
+    subject = node_id if node_id is not None else accession_id
+    open_stays = rec.session.scalars(
+        select(Stay).where(column == subject, Stay.void_seq.is_(None))
+    ).all()
+    for earlier in open_stays:
+        if earlier.until is None:
+            earlier.until = from_
+    return rec.add(Stay(node_id=node_id, accession_id=accession_id, place_id=place_id, from_=from_))
+
+
+def rebuild_lines(rec: Recording, node_ids: Collection[int]) -> None:
+    """Work out anew which line each node below `node_ids` belongs to (and themselves).
+
+    A node with a name of its own is its own line; any other belongs to its clonal parents' lines.
+    """
+    rec.flush()
+    touched = lineage.clone_ids_below(rec.session, node_ids)
+    edges = lineage.edges_above(rec.session, touched)
+    parents: dict[int, list[int]] = {}
+    for edge in edges:
+        if edge.clonal:
+            parents.setdefault(edge.child, []).append(edge.parent)
+    named = _named(rec, touched)
+    known: dict[int, frozenset[int]] = {}
+    above = {parent for node in touched for parent in parents.get(node, [])} - touched
+    rows = rec.session.execute(
+        select(Line.node_id, Line.root_id).where(
+            Line.node_id.in_(text(lineage.IDS)).params(lineage.as_parameter(above))
+        )
+    )
+    for node_id, root_id in rows:
+        known[node_id] = known.get(node_id, frozenset()) | {root_id}
+    for node in _parents_first(touched, parents):
+        if node in named:
+            known[node] = frozenset({node})
+        else:
+            lines = [known.get(parent, frozenset()) for parent in parents.get(node, [])]
+            known[node] = frozenset().union(*lines) if lines else frozenset()
+    new = [
+        {"node_id": node, "root_id": root}
+        for node in sorted(touched)
+        for root in sorted(known[node])
+    ]
+    ids = text(f"node_id IN {lineage.IDS}").bindparams(**lineage.as_parameter(touched))
+    rec.derived(delete(Line).where(ids), *([insert(Line).values(new)] if new else []))
+
+
+def _named(rec: Recording, ids: Collection[int]) -> set[int]:
+    """Those of `ids` with a name of their own: received, or determined."""
+    parameter = lineage.as_parameter(ids)
+    received = rec.session.execute(
+        text(
+            "SELECT node_id FROM plant WHERE received_as IS NOT NULL AND void_seq IS NULL"
+            f" AND node_id IN {lineage.IDS}"
+        ),
+        parameter,
+    ).scalars()
+    determined = rec.session.execute(
+        text(
+            f"SELECT node_id FROM determination WHERE void_seq IS NULL AND node_id IN {lineage.IDS}"
+        ),
+        parameter,
+    ).scalars()
+    return {*received, *determined}
+
+
+def _parents_first(ids: Collection[int], parents: dict[int, list[int]]) -> list[int]:
+    """`ids` in an order in which each comes after its parents among them."""
+    inside = set(ids)
+    waiting = {node: sum(p in inside for p in parents.get(node, [])) for node in inside}
+    children: dict[int, list[int]] = {}
+    for node in inside:
+        for parent in parents.get(node, []):
+            if parent in inside:
+                children.setdefault(parent, []).append(node)
+    ready = [node for node, count in waiting.items() if count == 0]
+    order: list[int] = []
+    while ready:
+        node = ready.pop()
+        order.append(node)
+        for child in children.get(node, []):
+            waiting[child] -= 1
+            if waiting[child] == 0:
+                ready.append(child)
+    return order
+
+
+def _refuse_circle(rec: Recording, parent_id: int, child_id: int) -> None:
+    if parent_id == child_id or child_id in lineage.ancestor_ids(rec.session, [parent_id]):
+        edges = lineage.edges_above(rec.session, [parent_id])
+        circle = _way(edges, child_id, parent_id)
+        codes = lineage.nodes(rec.session, {*circle, parent_id, child_id})
+        raise ClosesCircle(tuple(codes[node].code for node in (*circle, child_id)))
+
+
+def _way(edges: list[lineage.EdgeRow], start: int, goal: int) -> list[int]:
+    """The nodes on one way down from `start` to `goal`."""
+    below: dict[int, list[int]] = {}
+    for edge in edges:
+        below.setdefault(edge.parent, []).append(edge.child)
+    trail: dict[int, int] = {}
+    front = [start]
+    while front:
+        node = front.pop(0)
+        if node == goal:
+            way = [node]
+            while way[-1] != start:
+                way.append(trail[way[-1]])
+            return way[::-1]
+        for child in below.get(node, []):
+            if child not in trail and child != start:
+                trail[child] = node
+                front.append(child)
+    return [start]
+
+
+def _refuse_backwards(rec: Recording, parent_id: int, child_id: int) -> None:
+    parent = rec.session.get_one(Node, parent_id)
+    child = rec.session.get_one(Node, child_id)
+    if parent.born is None or child.born is None:
+        return
+    if child.born.certainly_before(parent.born):
+        raise ChildBeforeParent(
+            child.code, child.born.display(), parent.code, parent.born.display()
+        )

@@ -1,0 +1,299 @@
+"""People and places: found by name however it is typed, made when they are new.
+
+A person's details stand apart from the record, with a salt of their own; the record holds their hash.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from registry.domain.names import matching_key
+from registry.errors import EmptyName, PersonsAlike, PersonUnknown, PlaceExists, PlaceUnknown
+from registry.ids import new_salt
+from registry.services.resolve import registry_row
+from registry.storage.models import Node, Ownership, Person, PersonDetail, Place, Plant
+from registry.storage.sealing import detail_hash
+from registry.storage.transaction import Recording
+
+ME = "me"
+UNKNOWN = "unknown"
+
+
+@dataclass(frozen=True, slots=True)
+class Owner:
+    """Whose a plant is, as far as was said.
+
+    Attributes:
+        known: False where nobody said, or the owner is not known.
+        person_id: The person; None is the grower, if `known`.
+        name: As said.
+        made: True if the person was made by saying so.
+        said: False where nobody said anything; `unknown` is something said.
+    """
+
+    known: bool
+    person_id: int | None = None
+    name: str | None = None
+    made: bool = False
+    said: bool = True
+
+
+@dataclass(frozen=True, slots=True)
+class PersonShown:
+    """A person as a list shows them."""
+
+    id: int
+    name: str
+    contact: str | None
+    trade: bool
+    grower: bool
+
+
+def owner_named(rec: Recording, said: str | None) -> Owner:
+    """The owner that is meant: `me`, `unknown`, or a person, who is made if new.
+
+    Raises:
+        PersonsAlike: two people have that name.
+    """
+    if said is None or said.strip().casefold() == UNKNOWN:
+        return Owner(known=False, said=said is not None)
+    if said.strip().casefold() == ME:
+        return Owner(known=True)
+    found = find_person(rec.session, said)
+    if found is not None:
+        grower = found == registry_row(rec.session).grower_id
+        return Owner(known=True, person_id=None if grower else found, name=said)
+    return Owner(known=True, person_id=add_person(rec, said), name=said.strip(), made=True)
+
+
+def find_person(session: Session, name: str) -> int | None:
+    """The person of that name, or None; `Name #2` means the second of two who share it.
+
+    Raises:
+        EmptyName: nothing was typed.
+        PersonsAlike: two people share it.
+    """
+    typed, _, which = name.partition("#")
+    if not matching_key(typed):
+        raise EmptyName("a person")
+    ids = session.scalars(
+        select(PersonDetail.person_id)
+        .join(Person, Person.id == PersonDetail.person_id)
+        .where(PersonDetail.key == matching_key(typed), Person.void_seq.is_(None))
+        .order_by(PersonDetail.person_id)
+    ).all()
+    if which.strip().isdigit() and 1 <= int(which) <= len(ids):
+        return ids[int(which) - 1]
+    if len(ids) > 1:
+        contacts = tuple(session.get_one(PersonDetail, i).contact or "" for i in ids)
+        raise PersonsAlike(typed.strip(), contacts)
+    return ids[0] if ids else None
+
+
+def person_named(session: Session, name: str) -> int:
+    """The person of that name.
+
+    Raises:
+        PersonUnknown: nobody has it, naming those that come near.
+        PersonsAlike: two people share it.
+    """
+    found = find_person(session, name)
+    if found is None:
+        words = set(matching_key(name).split())
+        near = tuple(
+            detail.name
+            for detail in session.scalars(select(PersonDetail).order_by(PersonDetail.name))
+            if words & set(detail.key.split())
+        )
+        raise PersonUnknown(name, near)
+    return found
+
+
+def add_person(
+    rec: Recording,
+    name: str,
+    *,
+    contact: str | None = None,
+    trade: bool = False,
+    share: bool = False,
+) -> int:
+    """Record a person; a second one of the same name is somebody else.
+
+    Raises:
+        EmptyName: nothing was typed.
+    """
+    if not matching_key(name):
+        raise EmptyName("a person")
+    salt = new_salt()
+    shown = name.strip()
+    hashed = detail_hash(salt, name=shown, contact=contact, share=share)
+    person = rec.add(Person(uuid=rec.new_id(), trade=trade, detail_hash=hashed))
+    rec.flush()
+    rec.add(
+        PersonDetail(
+            person_id=person.id,
+            salt=salt,
+            name=shown,
+            key=matching_key(shown),
+            contact=contact,
+            share=share,
+        )
+    )
+    rec.flush()
+    return person.id
+
+
+def person_name(session: Session, person_id: int | None) -> str:
+    """A person's name; None is the grower."""
+    wanted = registry_row(session).grower_id if person_id is None else person_id
+    detail = session.get(PersonDetail, wanted)
+    return detail.name if detail is not None else "(details blanked)"
+
+
+def list_people(session: Session) -> list[PersonShown]:
+    """Everybody on record, by name."""
+    grower = registry_row(session).grower_id
+    rows = session.execute(
+        select(Person, PersonDetail)
+        .join(PersonDetail, PersonDetail.person_id == Person.id)
+        .where(Person.void_seq.is_(None))
+        .order_by(PersonDetail.name)
+    )
+    return [
+        PersonShown(person.id, detail.name, detail.contact, person.trade, person.id == grower)
+        for person, detail in rows
+    ]
+
+
+@dataclass(frozen=True, slots=True)
+class PersonWhole:
+    """A person with the plants that are theirs, as (code, received name)."""
+
+    name: str
+    contact: str | None
+    trade: bool
+    plants: tuple[tuple[str, str], ...]
+
+
+def person_shown(session: Session, person_id: int) -> PersonWhole:
+    """One person, with what is theirs."""
+    detail = session.get_one(PersonDetail, person_id)
+    mine = person_id == registry_row(session).grower_id
+    rows = session.execute(
+        select(Node.code, Plant.received_as)
+        .join(Ownership, Ownership.node_id == Node.id)
+        .join(Plant, Plant.node_id == Node.id)
+        .where(
+            Ownership.person_id.is_(None) if mine else Ownership.person_id == person_id,
+            Ownership.void_seq.is_(None),
+        )
+        .order_by(Node.id)
+    )
+    plants = tuple((code, received or "") for code, received in rows)
+    trade = session.get_one(Person, person_id).trade
+    return PersonWhole(detail.name, detail.contact, trade, plants)
+
+
+# --- places --------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class PlaceShown:
+    """A place as a list shows it."""
+
+    id: int
+    name: str
+    within: str | None
+    country: str | None
+    hidden: bool
+
+
+def find_place(session: Session, name: str) -> int | None:
+    """The place of that name, or None."""
+    return session.scalar(
+        select(Place.id).where(Place.key == matching_key(name), Place.void_seq.is_(None)).limit(1)
+    )
+
+
+def place_named(rec: Recording, name: str) -> int:
+    """The place of that name, made if it is new.
+
+    Raises:
+        EmptyName: nothing was typed.
+    """
+    if not matching_key(name):
+        raise EmptyName("a place")
+    found = find_place(rec.session, name)
+    return found if found is not None else add_place(rec, name)
+
+
+def add_place(
+    rec: Recording,
+    name: str,
+    *,
+    within: str | None = None,
+    country: str | None = None,
+    region: str | None = None,
+    hidden: bool = False,
+) -> int:
+    """Record a place, in another if said.
+
+    Raises:
+        EmptyName: nothing was typed.
+        PlaceExists: there is one of that name already.
+    """
+    if not matching_key(name):
+        raise EmptyName("a place")
+    if find_place(rec.session, name) is not None:
+        raise PlaceExists(name)
+    parent_id = None
+    if within is not None:
+        parent_id = find_place(rec.session, within)
+        if parent_id is None:
+            raise PlaceUnknown(within)
+    place = rec.add(
+        Place(
+            name=name.strip(),
+            key=matching_key(name),
+            parent_id=parent_id,
+            country=country,
+            region=region,
+            hidden=hidden,
+        )
+    )
+    rec.flush()
+    return place.id
+
+
+def rename_place(rec: Recording, name: str, new: str) -> int:
+    """Give a place another name: the old one is taken back and stays beside.
+
+    Raises:
+        PlaceUnknown: there is no such place.
+        PlaceExists: the new name is taken.
+    """
+    found = find_place(rec.session, name)
+    if found is None:
+        raise PlaceUnknown(name)
+    if find_place(rec.session, new) not in (None, found):
+        raise PlaceExists(new)
+    place = rec.session.get_one(Place, found)
+    place.name = new.strip()
+    place.key = matching_key(new)
+    rec.flush()
+    return found
+
+
+def list_places(session: Session) -> list[PlaceShown]:
+    """Every place, by name."""
+    rows = session.scalars(select(Place).where(Place.void_seq.is_(None)).order_by(Place.name)).all()
+    names = {place.id: place.name for place in rows}
+    return [
+        PlaceShown(
+            place.id, place.name, names.get(place.parent_id or 0), place.country, place.hidden
+        )
+        for place in rows
+    ]

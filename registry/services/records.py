@@ -1,0 +1,673 @@
+"""Stock plants and what is kept with records: names, notes, files, ends."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from sqlalchemy import func, select, text
+from sqlalchemy.orm import Session
+
+from registry.domain.codes import looks_like_code
+from registry.domain.dates import FuzzyDate
+from registry.domain.methods import Role
+from registry.domain.names import (
+    darwin_core,
+    matching_key,
+    near,
+    plain,
+    read_name,
+    search_keys,
+)
+from registry.errors import EmptyName, NearMatch, NotAPlant, NotThatMany, PlantGone
+from registry.services import making, people
+from registry.services.naming import NameShown, names_of
+from registry.services.people import Owner
+from registry.services.resolve import Target, TargetKind, accession_code, resolve
+from registry.storage import blobs
+from registry.storage import lineage_queries as lineage
+from registry.storage.models import (
+    Alias,
+    Attachment,
+    Determination,
+    Edge,
+    Loss,
+    Node,
+    Note,
+    Ownership,
+    Place,
+    Plant,
+)
+from registry.storage.transaction import Recording
+
+OWN_WAYS = frozenset({"bought", "given", "swap", "seed"})
+"""Ways of getting a plant that make it the grower's own where nobody is named."""
+
+HOW = ("bought", "given", "found", "swap", "seed", "wild", "lent", "inherited")
+END_KINDS = ("died", "culled", "destroyed")
+MOST_NEAR = 5
+
+
+@dataclass(frozen=True, slots=True)
+class Founder:
+    """A plant that came from outside, as a grower tells of it.
+
+    Attributes:
+        name: As received.
+        owner: Whose it is, as far as was said.
+        on: When it was got, or first seen.
+        how: A word of `HOW`.
+        source: The person it came from.
+        origin: `cultivated`, `wild`, `unknown`, or `unsaid`.
+        since, since_source: Since when it has stood, and whose word that is.
+        number, number_by: Its own number and who gave it.
+        rootstock: The name of what it is grafted on.
+        part_of: The plant it is a grafted part of, by code.
+        position: Where on that plant.
+        alive: `yes`, `no` or `unsure`.
+        lent_until: The day it goes back.
+        count: How many plants came together.
+        place: Where it stands.
+        new: A name like one on record is another plant all the same.
+    """
+
+    name: str
+    owner: Owner
+    on: FuzzyDate | None
+    how: str | None = None
+    source: str | None = None
+    origin: str = "unsaid"
+    since: FuzzyDate | None = None
+    since_source: str | None = None
+    number: str | None = None
+    number_by: str | None = None
+    rootstock: str | None = None
+    part_of: str | None = None
+    position: str | None = None
+    alive: str = "yes"
+    lent_until: FuzzyDate | None = None
+    count: int = 1
+    place: str | None = None
+    new: bool = True
+
+
+@dataclass(frozen=True, slots=True)
+class FounderMade:
+    """What adding a plant recorded."""
+
+    node_id: int
+    code: str
+    codes: tuple[str, ...]
+    accession_id: int
+    name: str
+    people: tuple[str, ...]
+    rootstock: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class ParentShown:
+    """A parent of a plant, through its lot."""
+
+    code: str
+    role: str
+    certain: bool
+    name: str
+
+
+@dataclass(frozen=True, slots=True)
+class PlantShown:
+    """Everything that is on record about one plant."""
+
+    node_id: int
+    code: str
+    name: NameShown
+    received_as: str | None
+    status: str
+    parents: tuple[ParentShown, ...]
+    batch: str | None
+    place: str | None
+    owner: str | None
+    how: str | None
+    source: str | None
+    origin: str
+    got: str | None
+    since: str | None
+    since_source: str | None
+    lent_until: str | None
+    ended: str | None
+    pot: str | None
+    position: str | None
+    plants: int
+    numbers: tuple[str, ...]
+    names: tuple[tuple[str, str | None, str | None], ...]
+    overrides: tuple[str, ...]
+    notes: tuple[str, ...]
+    files: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class PlantLine:
+    """A plant as a list shows it."""
+
+    node_id: int
+    code: str
+    name: str
+    status: str
+    place: str | None
+    numbers: tuple[str, ...]
+
+
+def add_founder(rec: Recording, founder: Founder) -> FounderMade:
+    """Record a plant that came from outside.
+
+    Raises:
+        EmptyName: the name is empty.
+        NearMatch: it is nearly that of a plant on record, and `new` was not said.
+        BadName: the name has characters that no name has.
+    """
+    if not founder.name.strip():
+        raise EmptyName("a plant")
+    read_name(founder.name)
+    if not founder.new:
+        refuse_near(rec.session, founder.name, founder.owner)
+    made: list[str] = [founder.owner.name] if founder.owner.made and founder.owner.name else []
+    source_id = _person(rec, founder.source, made)
+    place_id = people.place_named(rec, founder.place) if founder.place else None
+    accession = making.next_accession(rec, "founder")
+    codes: list[str] = []
+    first: Plant | None = None
+    for _ in range(founder.count):
+        plant = making.make_plant(
+            rec,
+            accession,
+            born=founder.on if founder.how == "seed" else None,
+            received_as=founder.name.strip(),
+            how=founder.how,
+            source_id=source_id,
+            origin="wild" if founder.how == "wild" else founder.origin,
+            since=founder.since,
+            since_source=founder.since_source,
+            got=founder.on,
+            lent_until=founder.lent_until,
+            position=founder.position,
+            place_id=place_id,
+            status={"no": "died", "unsure": "unsure"}.get(founder.alive, "alive"),
+            end_kind="died" if founder.alive == "no" else None,
+        )
+        first = first or plant
+        _own(rec, plant.node_id, founder)
+        if place_id is not None:
+            making.stay(rec, place_id, node_id=plant.node_id, from_=founder.on)
+        codes.append(rec.session.get_one(Node, plant.node_id).code)
+    if first is None:
+        raise NotThatMany(founder.name, founder.count, 0)
+    _number(rec, founder, accession.id, first.node_id)
+    rootstock = _graft(rec, founder, first.node_id)
+    rec.flush()
+    code = codes[0] if len(codes) == 1 else accession_code(rec.session, accession.id)
+    rec.last = [code]
+    return FounderMade(
+        first.node_id,
+        code,
+        tuple(codes),
+        accession.id,
+        founder.name.strip(),
+        tuple(made),
+        rootstock,
+    )
+
+
+def _own(rec: Recording, node_id: int, founder: Founder) -> None:
+    if founder.owner.known:
+        making.own(rec, node_id, founder.owner.person_id, from_=None)
+    elif not founder.owner.said and founder.how in OWN_WAYS:
+        making.own(rec, node_id, None, from_=founder.on)
+
+
+def _number(rec: Recording, founder: Founder, accession_id: int, node_id: int) -> None:
+    if founder.number is None:
+        return
+    if founder.count == 1:
+        making.alias(rec, founder.number, node_id=node_id, issuer=founder.number_by)
+    else:
+        making.alias(rec, founder.number, accession_id=accession_id, issuer=founder.number_by)
+
+
+def _person(rec: Recording, name: str | None, made: list[str]) -> int | None:
+    if name is None:
+        return None
+    owner = people.owner_named(rec, name)
+    if owner.made and owner.name:
+        made.append(owner.name)
+    return owner.person_id
+
+
+def _graft(rec: Recording, founder: Founder, node_id: int) -> str | None:
+    """Record what a plant is grafted on: a rootstock by name, or the tree that it is part of."""
+    if founder.part_of is not None:
+        tree = resolve(rec.session, founder.part_of, today=rec.today, by_id=rec.by_id)
+        if tree.kind is not TargetKind.PLANT:
+            raise NotAPlant(founder.part_of)
+        making.link(rec, tree.plants[0], node_id, Role.PART_OF, choice=None, clonal=False)
+    if founder.rootstock is None:
+        return None
+    accession = making.next_accession(rec, "founder")
+    stock = making.make_plant(
+        rec, accession, received_as=founder.rootstock.strip(), how=founder.how, status="rootstock"
+    )
+    making.link(rec, stock.node_id, node_id, Role.ROOTSTOCK, choice=None, clonal=False)
+    return rec.session.get_one(Node, stock.node_id).code
+
+
+def refuse_near(session: Session, name: str, owner: Owner) -> None:
+    """Refuse a name that is nearly that of a plant on record.
+
+    Nearly means the same matching key, or the same owner and at most two letters' difference.
+
+    Raises:
+        NearMatch: naming the plants.
+    """
+    key = matching_key(name)
+    alike = session.execute(
+        select(Plant.node_id, Plant.received_as).where(
+            Plant.received_key == key, Plant.void_seq.is_(None)
+        )
+    ).all()
+    if owner.known:
+        owned = session.execute(
+            select(Plant.node_id, Plant.received_as)
+            .join(Ownership, Ownership.node_id == Plant.node_id)
+            .where(
+                Ownership.person_id.is_(None)
+                if owner.person_id is None
+                else Ownership.person_id == owner.person_id,
+                Ownership.void_seq.is_(None),
+                Plant.void_seq.is_(None),
+                Plant.received_as.is_not(None),
+                # Two letters' difference cannot change the length by more than two.
+                func.length(Plant.received_key).between(len(key) - 2, len(key) + 2),
+            )
+        ).all()
+        alike = [*alike, *(row for row in owned if near(name, row[1]))]
+    if alike:
+        plants = {session.get_one(Node, node_id).code: received for node_id, received in alike}
+        raise NearMatch(name, tuple(list(plants.items())[:MOST_NEAR]))
+
+
+def source_or_name(rec: Recording, typed: str, owner: Owner, *, new: bool) -> Target | None:
+    """The plant or lot that is meant as a source; None where the text is a new plant's name.
+
+    Raises:
+        CodeUnknown: text shaped like a code that no record has.
+        NearMatch: a name nearly that of a plant on record, unless `new`.
+    """
+    if looks_like_code(typed) or _is_number(rec.session, typed):
+        return resolve(rec.session, typed, today=rec.today, by_id=rec.by_id)
+    if not new:
+        refuse_near(rec.session, typed, owner)
+    return None
+
+
+def _is_number(session: Session, typed: str) -> bool:
+    return (
+        session.scalar(
+            select(Alias.id)
+            .where(Alias.key == matching_key(typed), Alias.void_seq.is_(None))
+            .limit(1)
+        )
+        is not None
+    )
+
+
+# --- showing -------------------------------------------------------------------------------------
+
+
+def show_plant(session: Session, node_id: int) -> PlantShown:
+    """Everything on record about one plant."""
+    node = session.get_one(Node, node_id)
+    plant = session.get_one(Plant, node_id)
+    owner = session.scalars(
+        select(Ownership).where(Ownership.node_id == node_id, Ownership.void_seq.is_(None))
+    ).all()
+    numbers = session.scalars(
+        select(Alias.text).where(Alias.node_id == node_id, Alias.void_seq.is_(None))
+    ).all()
+    determined = session.scalars(
+        select(Determination)
+        .where(Determination.node_id == node_id, Determination.void_seq.is_(None))
+        .order_by(Determination.id)
+    ).all()
+    notes = session.scalars(
+        select(Note.text).where(Note.node_id == node_id, Note.void_seq.is_(None)).order_by(Note.id)
+    ).all()
+    files = session.scalars(
+        select(Attachment.filename).where(
+            Attachment.node_id == node_id, Attachment.void_seq.is_(None)
+        )
+    ).all()
+    parents, lot = _parents(session, node_id)
+    place = session.get(Place, plant.place_id) if plant.place_id else None
+    return PlantShown(
+        node_id,
+        node.code,
+        names_of(session, [node_id])[node_id],
+        plant.received_as,
+        plant.status,
+        parents,
+        accession_code(session, node.accession_id) if lot else None,
+        place.name if place else None,
+        people.person_name(session, owner[-1].person_id) if owner else None,
+        plant.how,
+        people.person_name(session, plant.source_id) if plant.source_id else None,
+        plant.origin,
+        _edtf(plant.got),
+        _edtf(plant.since),
+        plant.since_source,
+        _edtf(plant.lent_until),
+        _edtf(plant.ended),
+        plant.pot,
+        plant.position,
+        plant.plants,
+        tuple(numbers),
+        tuple((one.printed, one.grounds, _edtf(one.on)) for one in determined),
+        _overrides(session, node_id),
+        tuple(note for note in notes if note),
+        tuple(files),
+    )
+
+
+_OVERRIDES = text(
+    """
+    SELECT given.act, given.level, given.on_edtf, given.anyway FROM verdict_given given
+    WHERE given.anyway IS NOT NULL AND given.void_seq IS NULL AND given.id IN (
+        SELECT verdict_id FROM release_item WHERE node_id = :node AND void_seq IS NULL
+        UNION
+        SELECT lot.verdict_id FROM edge JOIN lot ON lot.node_id = edge.parent_id
+        WHERE edge.child_id = :node AND edge.void_seq IS NULL)
+    ORDER BY given.id
+    """
+)
+
+
+def _overrides(session: Session, node_id: int) -> tuple[str, ...]:
+    """Acts on a plant, or on the lot it was raised from, that went on with a written reason."""
+    rows = session.execute(_OVERRIDES, {"node": node_id})
+    return tuple(f"{act}, {level}, {on}: {why}" for act, level, on, why in rows)
+
+
+def _edtf(day: FuzzyDate | None) -> str | None:
+    return day.edtf if day is not None else None
+
+
+def _parents(session: Session, node_id: int) -> tuple[tuple[ParentShown, ...], bool]:
+    """The plants that a plant came from, through its lots; and whether a lot raised it."""
+    edges = lineage.edges_above(session, [node_id])
+    above: dict[int, list[lineage.EdgeRow]] = {}
+    for edge in edges:
+        above.setdefault(edge.child, []).append(edge)
+    kinds = lineage.nodes(session, {edge.parent for edge in edges})
+    found: dict[tuple[int, str], bool] = {}
+    front = [(node_id, True)]
+    while front:
+        child, sure = front.pop()
+        for edge in above.get(child, []):
+            certain = sure and edge.choice is None
+            if kinds[edge.parent].kind == "lot":
+                front.append((edge.parent, certain))
+            else:
+                key = (edge.parent, edge.role)
+                found[key] = found.get(key, False) or certain
+    # A parent that every candidate lot shares is certain, though the lot is not.
+    plants = {parent for parent, _ in found}
+    if len(plants) == 1:
+        found = dict.fromkeys(found, True)
+    names = names_of(session, plants)
+    lots = any(kinds[edge.parent].kind == "lot" for edge in above.get(node_id, []))
+    return tuple(
+        ParentShown(kinds[parent].code, role, certain, names[parent].shown)
+        for (parent, role), certain in sorted(found.items())
+    ), lots
+
+
+def list_plants(
+    session: Session, *, name: str | None = None, status: str | None = None, most: int = 200
+) -> list[PlantLine]:
+    """Plants by code, or those whose name, number or code answers `name`, best first."""
+    ids = _named(session, name, most) if name else _newest(session, status, most)
+    names = names_of(session, ids)
+    rows = lineage.nodes(session, ids)
+    places = {place.id: place.name for place in session.scalars(select(Place))}
+    lines = []
+    for node_id in ids:
+        plant = session.get(Plant, node_id)
+        if plant is None or plant.void_seq is not None:
+            continue
+        if status is not None and plant.status != status:
+            continue
+        numbers = session.scalars(
+            select(Alias.text).where(Alias.node_id == node_id, Alias.void_seq.is_(None))
+        ).all()
+        lines.append(
+            PlantLine(
+                node_id,
+                rows[node_id].code,
+                names[node_id].shown,
+                plant.status,
+                places.get(plant.place_id or 0),
+                tuple(numbers),
+            )
+        )
+    return lines
+
+
+def _newest(session: Session, status: str | None, most: int) -> list[int]:
+    query = select(Plant.node_id).where(Plant.void_seq.is_(None))
+    if status is not None:
+        query = query.where(Plant.status == status)
+    return list(session.scalars(query.order_by(Plant.node_id.desc()).limit(most)))[::-1]
+
+
+def _named(session: Session, name: str, most: int) -> list[int]:
+    """Plants whose own names or numbers hold every word asked for, with their clones' members."""
+    words = search_keys(name)
+    roots: set[int] = set()
+    for table, column, key in (
+        (Plant, Plant.node_id, Plant.received_key),
+        (Determination, Determination.node_id, Determination.key),
+        (Alias, Alias.node_id, Alias.key),
+    ):
+        query = select(column).where(table.void_seq.is_(None), column.is_not(None))
+        for word in words:
+            query = query.where(key.contains(word, autoescape=True))
+        roots.update(node for node in session.scalars(query.limit(most)) if node is not None)
+    members = session.execute(
+        text(
+            f"SELECT DISTINCT node_id FROM line WHERE root_id IN {lineage.IDS} LIMIT {int(most)}"  # noqa: S608 - a constant and a number of ours
+        ),
+        lineage.as_parameter(roots),
+    ).scalars()
+    return sorted(roots)[:most] + sorted(set(members) - roots)[: max(most - len(roots), 0)]
+
+
+# --- names, ends, notes, files -------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class Named:
+    """What a new opinion of a plant's name changed."""
+
+    code: str
+    before: str
+    after: str
+    descendants: int
+    asked: tuple[str, ...]
+
+
+def name_plant(
+    rec: Recording,
+    target: Target,
+    typed: str,
+    *,
+    on: FuzzyDate,
+    grounds: str | None = None,
+    sure: str | None = None,
+    by: str | None = None,
+) -> Named:
+    """Record an opinion of what a plant is; all of its clone that has no own name follows.
+
+    Raises:
+        NotAPlant: the reference means no single plant.
+        BadName: the name has characters that no name has.
+    """
+    if len(target.plants) != 1:
+        raise NotAPlant(target.text)
+    reading = read_name(typed)
+    node_id = target.plants[0]
+    before = names_of(rec.session, [node_id])[node_id].shown
+    person = people.owner_named(rec, by) if by else None
+    printed = plain(reading.name) if reading.name is not None else typed.strip()
+    rec.add(
+        Determination(
+            node_id=node_id,
+            typed=typed.strip(),
+            parts=darwin_core(reading.name) if reading.name is not None else {},
+            printed=printed,
+            key=matching_key(printed),
+            person_id=person.person_id if person else None,
+            grounds=grounds,
+            sure=sure,
+            on=on,
+        )
+    )
+    making.rebuild_lines(rec, [node_id])
+    code = rec.session.get_one(Node, node_id).code
+    rec.last = [code]
+    followers = rec.session.execute(
+        text("SELECT count(*) FROM line WHERE root_id = :root AND node_id <> :root"),
+        {"root": node_id},
+    ).scalar_one()
+    return Named(code, before, printed, int(followers), reading.offers)
+
+
+@dataclass(frozen=True, slots=True)
+class Ended:
+    """What an end recorded: plants by code, or a number of a lot's pots."""
+
+    codes: tuple[str, ...]
+    how: str
+    count: int
+    not_said: bool
+
+
+def end_plants(
+    rec: Recording,
+    target: Target,
+    how: str,
+    *,
+    on: FuzzyDate,
+    count: int | None = None,
+    reason: str | None = None,
+    witness: str | None = None,
+) -> Ended:
+    """Plants are no more: they died, were culled, or were destroyed under an order.
+
+    Raises:
+        PlantGone: the one plant named is gone already.
+        NotThatMany: more than are still there.
+    """
+    witness_id = people.owner_named(rec, witness).person_id if witness else None
+    standing = living_plants(rec.session, target)
+    if count is not None and count < len(standing) and target.lots:
+        rec.add(Loss(lot_id=target.lots[0], how=how, n=count, reason=reason, on=on))
+        rec.flush()
+        rec.last = (
+            [target.text]
+            if target.accession_id is None
+            else [accession_code(rec.session, target.accession_id)]
+        )
+        return Ended((), how, count, not_said=True)
+    if count is not None and count > len(standing):
+        raise NotThatMany(target.text, count, len(standing))
+    if not standing:
+        _say_why_gone(rec.session, target)
+    codes: list[str] = []
+    for node_id in standing:
+        plant = rec.session.get_one(Plant, node_id)
+        plant.status = how
+        plant.end_kind = how
+        plant.end_reason = reason
+        plant.ended = on
+        plant.witness_id = witness_id
+        codes.append(rec.session.get_one(Node, node_id).code)
+    rec.flush()
+    rec.last = codes
+    return Ended(tuple(codes), how, len(codes), not_said=False)
+
+
+def _say_why_gone(session: Session, target: Target) -> None:
+    for node_id in target.plants:
+        plant = session.get_one(Plant, node_id)
+        code = session.get_one(Node, node_id).code
+        raise PlantGone(code, plant.status, _edtf(plant.ended))
+    raise NotAPlant(target.text)
+
+
+def living_plants(session: Session, target: Target) -> list[int]:
+    """The plants of a target that still stand: its own, or those raised from its lots."""
+    ids: Sequence[int] = target.plants
+    if not ids and target.lots:
+        ids = session.scalars(
+            select(Edge.child_id)
+            .where(
+                Edge.parent_id.in_(target.lots),
+                Edge.role == Role.RAISED,
+                Edge.void_seq.is_(None),
+            )
+            .distinct()
+            .order_by(Edge.child_id)
+        ).all()
+    return [
+        node_id for node_id in ids if session.get_one(Plant, node_id).status in ("alive", "unsure")
+    ]
+
+
+def add_note(rec: Recording, target: Target, words: str, *, on: FuzzyDate) -> str:
+    """Keep words with a plant, lot or batch; gives back the code that they are kept with."""
+    if not words.strip():
+        raise EmptyName("a note")
+    node_id, accession_id = subject_of(target)
+    rec.add(Note(node_id=node_id, accession_id=accession_id, text=words.strip(), on=on))
+    rec.flush()
+    return _subject_code(rec.session, node_id, accession_id)
+
+
+def attach_file(rec: Recording, target: Target, content: bytes, filename: str, kind: str) -> str:
+    """Keep a file with a plant, lot or batch; gives back the code that it is kept with."""
+    node_id, accession_id = subject_of(target)
+    sha256 = blobs.store(rec, content, kind)
+    rec.add(
+        Attachment(
+            blob_sha256=sha256, filename=filename, node_id=node_id, accession_id=accession_id
+        )
+    )
+    rec.flush()
+    return _subject_code(rec.session, node_id, accession_id)
+
+
+def subject_of(target: Target) -> tuple[int | None, int | None]:
+    """(node, accession) that a note or file is kept with; exactly one is filled.
+
+    Raises:
+        NotAPlant: the target means several records.
+    """
+    if target.kind in (TargetKind.PLANT, TargetKind.LOT):
+        return (target.plants or target.lots)[0], None
+    if target.accession_id is None:
+        raise NotAPlant(target.text)
+    return None, target.accession_id
+
+
+def _subject_code(session: Session, node_id: int | None, accession_id: int | None) -> str:
+    if node_id is not None:
+        return session.get_one(Node, node_id).code
+    return accession_code(session, accession_id or 0)

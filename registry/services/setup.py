@@ -1,0 +1,148 @@
+"""Making a registry, and its own settings."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, datetime
+from pathlib import Path
+from typing import Any
+from uuid import UUID
+
+from sqlalchemy.orm import Session
+
+from registry.domain.codes import CodeWidths
+from registry.domain.rules.countries import parse_place
+from registry.errors import SettingUnknown, SettingValue
+from registry.ids import NewId
+from registry.services.people import add_person, person_name
+from registry.services.resolve import registry_row
+from registry.storage.files import remove
+from registry.storage.migrate import create
+from registry.storage.models import Registry
+from registry.storage.transaction import Recording, recording
+
+FORMAT = 1
+
+SOUTHERN = frozenset({"AU", "NZ", "ZA", "AR", "CL", "UY", "PY", "BO", "PE", "NA", "BW", "LS", "SZ"})
+"""Countries whose seasons are those of the southern hemisphere. From memory."""
+
+CURRENCIES = {"US": "USD", "GB": "GBP", "CA": "CAD", "AU": "AUD", "NZ": "NZD", "CH": "CHF"}
+"""The currency of a country, where it is not the euro (ISO 4217). From memory."""
+
+SETTINGS: dict[str, str] = {
+    "site": "the address of your own site, for labels that carry one: https://example.org",
+    "trade": "yes if you sell: then propagating counts as trade",
+    "currency": "the currency of your prices, such as USD",
+    "hemisphere": "north or south: whose seasons count",
+}
+"""Every setting and what it is for."""
+
+
+@dataclass(frozen=True, slots=True)
+class NewRegistry:
+    """What a new registry is told about itself."""
+
+    grower: str
+    country: str
+    region: str | None = None
+    began: date | None = None
+    hemisphere: str | None = None
+    currency: str | None = None
+    widths: CodeWidths = CodeWidths()
+
+
+@dataclass(frozen=True, slots=True)
+class Settings:
+    """The registry's own facts and settings, as they are shown."""
+
+    uuid: UUID
+    grower: str
+    country: str
+    region: str | None
+    hemisphere: str
+    currency: str | None
+    began: date
+    settings: dict[str, Any]
+
+
+def init(path: Path, new: NewRegistry, *, now: datetime, today: date, new_id: NewId) -> Settings:
+    """Make a registry at `path`; an interrupted or refused call leaves nothing there.
+
+    Raises:
+        RegistryExists: something stands at `path`.
+        BadPlaceCode: the country or region is no ISO 3166 code.
+        EmptyName: the grower has no name.
+    """
+    place = parse_place(new.region or new.country)
+    country = parse_place(new.country).country
+    engine = create(path)
+    try:
+        with recording(engine, path, "init", now=now, new_id=new_id) as rec:
+            grower = add_person(rec, new.grower)
+            rec.add(
+                Registry(
+                    id=1,
+                    uuid=rec.new_id(),
+                    format=FORMAT,
+                    number_width=new.widths.number,
+                    plant_width=new.widths.plant,
+                    grower_id=grower,
+                    country=country,
+                    region=place.region,
+                    hemisphere=new.hemisphere or ("south" if country in SOUTHERN else "north"),
+                    currency=new.currency or CURRENCIES.get(country, "EUR"),
+                    began=new.began or today,
+                    settings={},
+                )
+            )
+            rec.flush()
+            return show_settings(rec.session)
+    except BaseException:
+        engine.dispose()
+        remove(path)
+        raise
+
+
+def show_settings(session: Session) -> Settings:
+    """The registry's own facts and settings."""
+    row = registry_row(session)
+    return Settings(
+        row.uuid,
+        person_name(session, row.grower_id),
+        row.country,
+        row.region,
+        row.hemisphere,
+        row.currency,
+        row.began,
+        dict(row.settings),
+    )
+
+
+def set_setting(rec: Recording, key: str, value: str) -> Settings:
+    """Change one setting.
+
+    Raises:
+        SettingUnknown: there is no such setting.
+        SettingValue: it cannot have that value.
+    """
+    if key not in SETTINGS:
+        raise SettingUnknown(key, tuple(SETTINGS))
+    row = registry_row(rec.session)
+    if key == "hemisphere":
+        if value not in ("north", "south"):
+            raise SettingValue(key, value, "north or south")
+        row.hemisphere = value
+    elif key == "currency":
+        if not (len(value) == 3 and value.isalpha()):
+            raise SettingValue(key, value, "three letters, such as USD")
+        row.currency = value.upper()
+    elif key == "trade":
+        if value not in ("yes", "no"):
+            raise SettingValue(key, value, "yes or no")
+        row.settings = {**row.settings, "trade": value == "yes"}
+    else:
+        if not value.startswith(("http://", "https://")):
+            raise SettingValue(key, value, "an address that begins with http:// or https://")
+        row.settings = {**row.settings, key: value.rstrip("/")}
+    rec.flush()
+    return show_settings(rec.session)

@@ -1,0 +1,72 @@
+"""Two ways timed in turn, so that a machine whose speed drifts does not decide between them."""
+
+from __future__ import annotations
+
+import statistics
+import subprocess
+import sys
+import time
+from collections.abc import Callable
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True)
+class Ratio:
+    """What a pair came to: medians in seconds, and the median of the pairwise ratios."""
+
+    what: str
+    against: str
+    ours: float
+    theirs: float
+    ratio: float
+    aim: float
+
+    def line(self) -> str:
+        """A row of the table."""
+        met = "met" if self.ratio <= self.aim else "not met"
+        return (
+            f"| {self.what} | {self.against} | {self.ours * 1000:.2f} | {self.theirs * 1000:.2f} "
+            f"| {self.ratio:.2f} | {self.aim:g} | {met} |"
+        )
+
+
+HEADING = "| what | against | ms | ms of the other | ratio | aim | |\n|---|---|---|---|---|---|---|"
+
+
+def pair(
+    what: str,
+    ours: Callable[[], object],
+    against: str,
+    theirs: Callable[[], object],
+    aim: float,
+    rounds: int = 15,
+) -> Ratio:
+    """Time `ours` and `theirs` in turn, after one warm-up of each."""
+    ours()
+    theirs()
+    a: list[float] = []
+    b: list[float] = []
+    for _ in range(rounds):
+        a.append(_seconds(ours))
+        b.append(_seconds(theirs))
+    ratios = [x / y for x, y in zip(a, b, strict=True)]
+    return Ratio(
+        what, against, statistics.median(a), statistics.median(b), statistics.median(ratios), aim
+    )
+
+
+def process(*arguments: str, env: dict[str, str] | None = None) -> Callable[[], object]:
+    """A whole process of this Python, its output thrown away."""
+
+    def run() -> object:
+        return subprocess.run(
+            [sys.executable, *arguments], check=True, capture_output=True, env=env
+        )
+
+    return run
+
+
+def _seconds(call: Callable[[], object]) -> float:
+    start = time.perf_counter()
+    call()
+    return time.perf_counter() - start
