@@ -637,6 +637,13 @@ RIGHTS += [
         SIGN,
     ),
     case("B13-us-patent", seedling(us_patent(), child=child(SELECTION), place="US"), CLEAR),
+    case(
+        "B13-own-line-inside-a-clone-is-a-sport",
+        propagated(us_patent(), child=child(SELECTION), place="US"),
+        UNKNOWN,
+        SIGN,
+        row="B12",
+    ),
     case("B13-trade", seedling(patent(), child=child(SELECTION)), UNKNOWN, GAP),
     case(
         "B13-distinct",
@@ -974,7 +981,6 @@ NO_RIGHT = [
         named(ROSE, lookups=(look(by_denomination=False),)),
         UNKNOWN,
         GAP,
-        row="B36",
     ),
     case("B36-trade", named(ROSE), UNKNOWN, GAP),
     *(
@@ -1000,7 +1006,7 @@ NO_RIGHT = [
     ),
     case("B37-not-yet", named(ROSE, since=since(1980)), UNKNOWN, GAP, row="B36"),
     case("B37-not-named", named(UNNAMED, since=since(1970)), CLEAR),
-    case("B38-no-source", named(ROSE, since=since(1950, source=None)), UNKNOWN, GAP, row="B36"),
+    case("B38-no-source", named(ROSE, since=since(1950, source=None)), UNKNOWN, GAP),
     case(
         "B39-stated-free",
         named(ROSE, free=(FreeStatement(500, "rosa peace", day("2020-01-01")),)),
@@ -1064,6 +1070,29 @@ NO_RIGHT = [
         "C12-own-seedling-is-not-unknown",
         dossier(ask(SELL), rose(), role=EdgeRole.SEED_PARENT),
         NONE,
+    ),
+    case(
+        "C12-own-line-inside-an-unknown-clone",
+        dossier(ask(SELL), mine(names=(UNNAMED,)), child=child(SELECTION)),
+        UNKNOWN,
+        GAP,
+    ),
+    case(
+        "C12-an-own-selection-is-not-unknown",
+        dossier(
+            ask(SELL),
+            mine(names=(UNNAMED,)),
+            child=child(SELECTION),
+            role=EdgeRole.SEED_PARENT,
+        ),
+        CLEAR,
+        row="B13",
+    ),
+    case(
+        "B36-at-the-destination-too",
+        named(ROSE, GIVE, purpose=PRIVATE, to=Place("JP"), lookups=(look(),)),
+        UNKNOWN,
+        GAP,
     ),
     case("C13-mix-up", named(Name("x", Identity.MIX_UP), PROPAGATE), UNKNOWN, SIGN),
     case(
@@ -1470,6 +1499,15 @@ def test_a_rootstock_binds_acts_on_the_rootstock(question, asked, level):
     assert judge(grafted(question, asked)).level is level
 
 
+def test_the_name_of_a_rootstock_is_looked_at_when_the_tree_leaves():
+    """Row D3, as to rights: two names, two answers."""
+    tree = grafted(ask(SELL), TREE)
+    quince = replace(tree.plants[ROOT], names=(ROSE,), consents=(consent(yes(SELL)),))
+    verdict = judge(replace(tree, plants={**tree.plants, ROOT: quince}))
+    assert [f.plant for f in verdict.findings if f.row == "B36"] == [ROOT]
+    assert [f.plant for f in verdict.findings if f.row == "B40"] == [TOP]
+
+
 def test_one_of_several_parents_takes_the_worst_and_shows_each():
     """Row C24."""
     other = 9
@@ -1555,7 +1593,7 @@ def test_an_older_no_stays_visible():
         (ask(PROPAGATE), None, PRIVATE),
         (ask(PROPAGATE, grower_trades=True), None, TRADE),
         (ask(PROPAGATE), mine(for_release=True), TRADE),
-        (ask(GIVE, purpose=PRIVATE), mine(ground=Ground.GROUP), TRADE),  # row A21
+        (ask(PROPAGATE, purpose=PRIVATE), mine(ground=Ground.GROUP), TRADE),  # row A21
     ],
 )
 def test_the_purpose_under_which_an_act_is_judged(question, source, purpose):

@@ -316,8 +316,6 @@ def cover(consent: Consent, day: Span) -> Cover:
         return Cover.ENDED
     if consent.starts.last <= day.first and (ended is None or day.last <= ended.first):
         return Cover.ALL
-    if consent.starts == day and (ended is None or day.last <= ended.first):
-        return Cover.ALL if day.first == day.last else Cover.PART
     return Cover.PART
 
 

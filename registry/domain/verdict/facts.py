@@ -44,13 +44,15 @@ class Purpose(Enum):
 
 
 class Way(Enum):
-    """How new plants are made when `propagate` is asked."""
+    """How new plants are made when `propagate` is asked.
+
+    Of a grafted plant the top is meant; suckers of its rootstock are asked of the rootstock.
+    """
 
     CLONAL = "clonal"  # cuttings, grafts of the top, layers, tissue
     DIVISION = "division"  # division, offsets, runners, bulblets, suckers
     SEED = "seed"
     POLLEN = "pollen"
-    ROOTSTOCK = "rootstock"  # suckers or layers of the rootstock below a graft
 
 
 class Goods(Enum):

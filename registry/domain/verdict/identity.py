@@ -72,7 +72,8 @@ def touched(case: Case) -> tuple[Place, ...]:
     question = case.dossier.question
     if question.act in RELEASES and question.to is not None:
         here, there = country_code(question.place.country), country_code(question.to.country)
-        if here != there and regime(here) is not regime(there):
+        same = regime(here) is regime(there) and regime(here) is not Regime.OTHER
+        if here != there and not same:
             return question.place, question.to
     return (question.place,)
 
@@ -88,11 +89,13 @@ def _names(case: Case, subject: Subject) -> Iterator[tuple[Named, tuple[Plant, .
     stock = _plants(case, subject, {Manner.STOCK})
     seen = {name.node for name in named}
     for reached in subject.line:
-        if reached.manner is Manner.STOCK and case.plant(reached.node) is not None:
-            for name in case.named(reached.node) or (Named(reached.node, _UNKNOWN),):
-                if name.node not in seen and not case.raised_here(name.node):
-                    seen.add(name.node)
-                    yield replace(name, certain=name.certain and reached.certain), stock
+        if reached.manner is not Manner.STOCK or case.plant(reached.node) is None:
+            continue
+        unknown = () if case.raised_here(reached.node) else (Named(reached.node, _UNKNOWN),)
+        for name in case.named(reached.node) or unknown:
+            if name.node not in seen:
+                seen.add(name.node)
+                yield replace(name, certain=name.certain and reached.certain), stock
 
 
 _UNKNOWN = Name(key="", identity=Identity.UNKNOWN)
@@ -102,7 +105,8 @@ def _effective(case: Case, node: int) -> tuple[Named, ...]:
     """The names to look up: for a sport those of what it sported from (B12)."""
     found: list[Named] = []
     for named in case.named(node):
-        if named.name.kind is NameKind.SPORT:
+        starts_line = named.name.kind in {NameKind.SPORT, NameKind.SELECTION}
+        if starts_line and not case.from_seed(named.node):
             parents = [
                 n
                 for edge in case.parents.get(named.node, ())
@@ -236,17 +240,18 @@ def _looked_up(m: Matter) -> Finding | None:
     """B34: a look-up by the denomination found none. B35: any other look-up counts for nothing."""
     if m.named.name.identity is not Identity.CULTIVAR or not m.named.name.denomination:
         return None
-    held = [
-        look
-        for look in m.case.dossier.lookups
-        if look.key == m.named.name.key
-        and look.by_denomination
-        and covers(look.territory, m.place.country)
-        and look.on.first <= m.case.dossier.question.day.last
-    ]
+    held = [k for k in _looks(m) if k.key == m.named.name.key and k.by_denomination]
     if not held:
         return None
     return min((_as_found(m, look) for look in held), key=lambda f: -f.level)
+
+
+def _looks(m: Matter) -> Iterator[LookUp]:
+    """The look-ups of the place made by the day asked about."""
+    for look in m.case.dossier.lookups:
+        here = covers(look.territory, m.place.country)
+        if here and look.on.first <= m.case.dossier.question.day.last:
+            yield look
 
 
 def _as_found(m: Matter, look: LookUp) -> Finding:
@@ -318,7 +323,7 @@ def _name_unknown(m: Matter) -> Finding | None:
     name = m.named.name
     if name.identity not in NOT_A_NAME and name.denomination:
         return None
-    if m.named.seedling or name.from_seed or name.kind is NameKind.SELECTION:
+    if m.named.seedling or name.from_seed or _own_selection(m):
         return None
     row = _ROW_OF_NO_NAME.get(name.identity, "C12")
     if name.identity is Identity.CULTIVAR:  # not known to be the denomination
@@ -329,10 +334,15 @@ def _name_unknown(m: Matter) -> Finding | None:
     return _finding(m, row, Level.CONDITIONAL, settle=Settle.STAY_PRIVATE)
 
 
+def _own_selection(m: Matter) -> bool:
+    """The grower's own seedling, kept and named."""
+    return m.named.name.kind is NameKind.SELECTION and m.case.from_seed(m.named.node)
+
+
 def _species(m: Matter) -> Finding | None:
     """B40 and B41; B13 for the grower's own seedlings and selections."""
     name = m.named.name
-    if name.kind is NameKind.SELECTION or (m.named.seedling and name.identity is Identity.GENUS):
+    if _own_selection(m) or (m.named.seedling and name.identity is Identity.GENUS):
         return _finding(m, "B13", Level.CLEAR, citation=CAUTIOUS)
     if name.identity is Identity.GENUS and name.from_seed:
         return _finding(m, "B13", Level.CLEAR, citation=CAUTIOUS)
@@ -347,13 +357,16 @@ def _species(m: Matter) -> Finding | None:
 
 def _never_looked_up(m: Matter) -> Finding | None:
     """B36, B35 and B38: nobody has looked, or not under the right name."""
-    changes = None
+    row = "B36"
+    if any(look.key == m.named.name.key and not look.by_denomination for look in _looks(m)):
+        row = "B35"
+    elif any(since.source is None for plant in m.line for since in plant.since):
+        row = "B38"
     reached = _reaches_back(m)
-    if reached is not None:
-        changes = reached[3]
+    changes = reached[3] if reached is not None else None
     if m.private and m.regime in PRIVATE_UNSEARCHED:
-        return _finding(m, "B36", Level.CONDITIONAL, settle=Settle.STAY_PRIVATE, changes=changes)
-    return replace(_gap(m, "B36", Settle.LOOK_UP, Ask.REGISTER), changes_on=changes)
+        return _finding(m, row, Level.CONDITIONAL, settle=Settle.STAY_PRIVATE, changes=changes)
+    return replace(_gap(m, row, Settle.LOOK_UP, Ask.REGISTER), changes_on=changes)
 
 
 _STEPS: tuple[Callable[[Matter], Finding | None], ...] = (

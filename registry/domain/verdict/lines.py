@@ -56,8 +56,10 @@ def findings(case: Case, subject: Subject) -> Iterator[Finding]:
 
 def _crosses(question: Question) -> bool:
     """Whether plants leave the country, or Great Britain for the EU or Northern Ireland."""
+    if question.act is Act.EXPORT:
+        return True
     if question.to is None:
-        return question.act is Act.EXPORT
+        return False
     here, there = question.place, question.to
     if country_code(here.country) != country_code(there.country):
         return True
@@ -226,7 +228,8 @@ def _duties(question: Question, subject: Subject) -> Iterator[Finding]:
 
 def _shown(place: Place) -> str:
     country = country_code(place.country)
-    return f"{country}-{place.region}" if place.region else country
+    region = (place.region or "").removeprefix(f"{country}-")
+    return f"{country}-{region}" if region else country
 
 
 def _finding(

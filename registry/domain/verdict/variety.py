@@ -72,8 +72,7 @@ def tags(case: Case, subject: Subject) -> tuple[Tag, ...]:
     """Every name on the line of the asked node, as it bears on the act."""
     question = case.dossier.question
     making = question.act is Act.PROPAGATE
-    whole = not making or question.way is Way.ROOTSTOCK
-    found = case.tags(subject.node, whole)
+    found = case.tags(subject.node, not making)
     if making and question.way is Way.SEED:
         return tuple(replace(t, relation=max(t.relation, Relation.SEED)) for t in found)
     if making and question.way is Way.POLLEN:

@@ -169,6 +169,7 @@ class Case:
                 self.tags(node, whole=False)
                 self.named(node)
                 self.makings(node)
+                self.from_seed(node)
 
     def asked_from(self, kind: RecordKind, record: int) -> int | None:
         """D2: how many pieces or plants of the whole request fall under one record."""
@@ -237,6 +238,19 @@ class Case:
             if edge.role in CLONAL_ROLES and edge.parent in self.dossier.lots:
                 found += self.makings(edge.parent)
         return tuple(dict.fromkeys(found))
+
+    def from_seed(self, node: int) -> bool:
+        """Whether a node, or what it is a copy of, was raised from seed by the grower."""
+        return self.once(("from seed", node), lambda: self._from_seed(node))
+
+    def _from_seed(self, node: int) -> bool:
+        plant = self.plant(node)
+        edges = self.parents.get(node, ())
+        return (
+            (plant is not None and plant.how is How.SEED)
+            or any(e.role is EdgeRole.SEED_PARENT for e in edges)
+            or any(e.role in CLONAL_ROLES and self.from_seed(e.parent) for e in edges)
+        )
 
     # --- names ---
 
@@ -325,7 +339,7 @@ class Case:
 
     def _subject(self, node: int) -> Subject:
         question = self.dossier.question
-        whole = question.act is not Act.PROPAGATE or question.way is Way.ROOTSTOCK
+        whole = question.act is not Act.PROPAGATE
         own = Manner.SELF
         if question.act is Act.PROPAGATE:
             own = _MANNER_OF_WAY.get(question.way, Manner.SELF)
@@ -346,11 +360,13 @@ class Case:
     def _purpose(self, line: tuple[Reached, ...]) -> Purpose:
         """Section 0: sell is trade; give and swap are unless stated; a group is never private."""
         question = self.dossier.question
-        grounds = {p.ground for r in line if (p := self.plant(r.node)) is not None}
-        if question.act is Act.SELL or Ground.GROUP in grounds:
+        if question.act is Act.SELL:
             return Purpose.TRADE
         if question.act in RELEASES:
             return question.purpose or Purpose.TRADE
+        asked = self.plant(line[0].node)
+        if asked is not None and asked.ground is Ground.GROUP:  # row A21
+            return Purpose.TRADE
         for_release = any(self._for_release(r.node) for r in line[:2])
         if question.grower_trades or for_release:
             return Purpose.TRADE
@@ -382,10 +398,8 @@ def _renamed(tag: Tag, current: Name) -> Tag:
     """How a name further up bears on a node that has a name of its own."""
     if tag.relation > Relation.EARLIER or tag.name.key == current.key:
         return tag
-    if current.kind is NameKind.SPORT:
-        return _loosen(tag, Relation.SPORT)
-    if current.kind is NameKind.SELECTION:
-        return _loosen(tag, Relation.SEED)
+    if current.kind is not NameKind.DETERMINED and current.kind is not NameKind.RECEIVED:
+        return _loosen(tag, Relation.SPORT)  # a line of its own inside the same clone
     return replace(tag, relation=Relation.EARLIER, replaced_by=current)
 
 
