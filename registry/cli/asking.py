@@ -1,14 +1,17 @@
-"""One question where something is not known: record it all the same, and leave it open?"""
+"""The verdict around an act: one question before it is recorded, and what is said after."""
 
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import TypeVar
+from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
 from registry.cli.app import App
 from registry.errors import NotRecorded
+
+if TYPE_CHECKING:
+    from registry.services.permission import Given
 
 T = TypeVar("T")
 
@@ -30,10 +33,45 @@ def with_questions(app: App, act: Callable[[bool], T], *, open_: bool) -> T:
         if refused.need != "open" or not app.interactive:
             raise
         from registry.services.permission import Answer
-        from registry.wording.leave import not_known_question
+        from registry.wording.leave import in_short, not_known_question
 
         answer = refused.answer
-        texts = tuple(told.text for told in answer.gaps) if isinstance(answer, Answer) else ()
-        if not click.confirm(not_known_question(texts), default=True, err=True):
+        gaps = answer.gaps if isinstance(answer, Answer) else ()
+        question = not_known_question(tuple(in_short(gap.row, gap.text) for gap in gaps))
+        if not click.confirm(question, default=True, err=True):
             raise
         return act(True)
+
+
+def given_lines(given: Given) -> list[str]:
+    """What stands behind a recorded act: reasons, conditions, then what is not known yet."""
+    from registry.wording.leave import comes_up, in_short
+
+    lines = []
+    if given.history:
+        lines.append("Before the registry began: kept as history, whatever the answer is.")
+    if given.anyway:
+        against = "against a no" if given.level == "barred" else "though it is not known"
+        lines.append(f"Recorded {against}, with the reason: {given.anyway}")
+    told = given.answer.findings
+    if given.level in ("barred", "unknown"):
+        against_it = [
+            f for f in told if f.level == "barred" or (f.level == "unknown" and f.unknown == "sign")
+        ]
+        lines += [f"  {finding.text} ({finding.row})" for finding in against_it]
+    lines += [f"Mind: {finding.text}" for finding in told if finding.level == "conditional"]
+    if given.questions:
+        lines.append("Not known yet:")
+        lines += [f"  {in_short(gap.row, gap.text)} – {gap.plant}" for gap in given.questions]
+        lines.append(f"{comes_up(given.answer.act)} 'ortet due --questions' lists what is open.")
+    return lines
+
+
+def given_facts(given: Given) -> dict[str, Any]:
+    """The documented keys of an act's verdict."""
+    return {
+        "verdict": given.level,
+        "questions": [
+            {"row": gap.row, "plant": gap.plant, "text": gap.text} for gap in given.questions
+        ],
+    }

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from registry.cli.app import App
-from registry.cli.asking import with_questions
+from registry.cli.asking import given_facts, given_lines, with_questions
 from registry.cli.options import (
     COUNT,
     COUNTS,
@@ -30,7 +30,6 @@ from registry.errors import BadOption
 if TYPE_CHECKING:
     from registry.services.bench import LotAsked, Sticking, Stuck
     from registry.services.counting import Counted
-    from registry.services.permission import Given
 
 LOT_KEYS = ("count", "from", "wood", "part", "medium", "hormone", "ppm", "cover")
 LOT_ORDER = ("count", "wood", "part")
@@ -214,30 +213,6 @@ def _show_stuck(app: App, done: Stuck, what: str) -> None:
         },
         *lines,
     )
-
-
-def given_lines(given: Given) -> list[str]:
-    """What is said of the verdict after what was recorded: conditions, then what is not known."""
-    lines = []
-    for told in given.answer.findings:
-        if told.level == "conditional":
-            lines.append(f"  Mind: {told.text}")
-    if given.questions:
-        lines.append("  Not known yet, and left open ('ortet due --questions' lists it):")
-        lines += [f"    {told.text}" for told in given.questions]
-    if given.anyway:
-        lines.append(f"  Recorded against the answer ({given.level}), because: {given.anyway}")
-    return lines
-
-
-def given_facts(given: Given) -> dict[str, Any]:
-    """The keys of a verdict in an act's JSON."""
-    return {
-        "verdict": given.level,
-        "questions": [
-            {"row": told.row, "plant": told.plant, "text": told.text} for told in given.questions
-        ],
-    }
 
 
 @click.command("stick")

@@ -13,6 +13,7 @@ from sqlalchemy.orm import Session
 from registry.domain.dates import FuzzyDate
 from registry.domain.dealings import Royalty
 from registry.domain.names import near
+from registry.domain.names.keys import distance
 from registry.domain.rights import RightFacts, check
 from registry.domain.rules.kinds import KINDS, Group, Kind
 from registry.domain.rules.territories import Regime
@@ -39,8 +40,10 @@ from registry.errors import (
 from registry.services import people
 from registry.services.permission import CANNOT
 from registry.services.resolve import Target, accession_code
+from registry.storage import blobs
 from registry.storage.dossier import read_as_name, variety_key
 from registry.storage.models import (
+    Attachment,
     Consent,
     ConsentAct,
     ConsentUse,
@@ -252,6 +255,23 @@ def withdraw(rec: Recording, consent_id: int, *, on: FuzzyDate) -> ConsentShown:
     if subject is not None:
         rec.last = [rec.session.get_one(Node, subject).code]
     return _consent_shown(rec.session, row)
+
+
+def attach_evidence(
+    rec: Recording, consent_id: int, content: bytes, filename: str, kind: str
+) -> None:
+    """Keep a letter, a photo of a sign, or the like as evidence of a consent or licence.
+
+    Args:
+        rec: the recording.
+        consent_id: of the consent.
+        content: the file's bytes.
+        filename: its name.
+        kind: its media type.
+    """
+    sha256 = blobs.store(rec, content, kind)
+    rec.add(Attachment(blob_sha256=sha256, filename=filename, consent_id=consent_id))
+    rec.flush()
 
 
 def consents(session: Session, target: Target | None = None) -> tuple[ConsentShown, ...]:
@@ -567,7 +587,9 @@ def right_numbered(session: Session, number: str, territory: str | None = None) 
         raise SeveralRights(number, tuple(sorted(row.territory for row in found)))
     if not found:
         close = tuple(
-            row.number for row in rows if row.number and near(_plain(row.number), _plain(number))
+            row.number
+            for row in rows
+            if row.number and distance(_plain(row.number), _plain(number), at_most=2) <= 2
         )
         raise RecordUnknown("right", number, close[:MOST_NEAR])
     return found[0]

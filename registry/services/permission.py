@@ -15,6 +15,7 @@ from sqlalchemy.orm import Session
 
 from registry.domain.counts import Count
 from registry.domain.dates import FuzzyDate
+from registry.domain.methods import Role
 from registry.domain.rules.territories import Place
 from registry.domain.spans import FIRST_DAY, LAST_DAY, Span
 from registry.domain.verdict import judge, needs
@@ -29,9 +30,9 @@ from registry.domain.verdict.findings import (
     Verdict,
 )
 from registry.errors import NotRecorded
-from registry.services.resolve import registry_row
+from registry.services.resolve import Target, registry_row
 from registry.storage.dossier import Fetched, fetch
-from registry.storage.models import ConsentUse, Lot, Node, VerdictGiven
+from registry.storage.models import ConsentUse, Edge, Lot, Node, VerdictGiven
 from registry.storage.models import Question as QuestionRow
 from registry.storage.transaction import Recording
 from registry.wording.leave import Called, asks_whom, finding_text, settles
@@ -312,7 +313,7 @@ def use(
         n: how many; of a range the most, None where nobody counted.
         on: the day.
     """
-    number = (n.high or n.low) if isinstance(n, Count) else n
+    number = n.against_limit if isinstance(n, Count) else n
     for consent_id in given.uses.get(plant_id, ()):
         rec.add(
             ConsentUse(
@@ -358,6 +359,22 @@ def given_for_lots(session: Session, lot_ids: Collection[int]) -> Given:
     return Given(answer, only, answer.gaps, worst.history, worst.anyway)
 
 
+def nodes_meant(session: Session, target: Target) -> tuple[int, ...]:
+    """What a code stands for in a verdict: the plants named; of a batch or lot those potted.
+
+    A lot of which nothing is potted stands for itself.
+    """
+    if target.plants or not target.lots:
+        return target.plants
+    raised = session.scalars(
+        select(Edge.child_id)
+        .where(Edge.parent_id.in_(target.lots), Edge.role == Role.RAISED, Edge.void_seq.is_(None))
+        .distinct()
+        .order_by(Edge.child_id)
+    ).all()
+    return tuple(raised) or target.lots
+
+
 def registry_place(session: Session) -> Place:
     """Where the grower acts, unless another place is named."""
     row = registry_row(session)
@@ -366,7 +383,7 @@ def registry_place(session: Session) -> Place:
 
 def grower_trades(session: Session) -> bool:
     """Whether the settings say that the grower trades in plants."""
-    return bool(registry_row(session).settings.get("trades", False))
+    return bool(registry_row(session).settings.get("trade", False))
 
 
 def place_code(place: Place) -> str:

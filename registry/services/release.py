@@ -8,7 +8,7 @@ from datetime import date
 
 from sqlalchemy import func, select
 
-from registry.domain.codes import letter_index
+from registry.domain.codes import lot_index
 from registry.domain.dates import FuzzyDate
 from registry.domain.dealings import Money
 from registry.domain.methods import Role
@@ -25,7 +25,7 @@ from registry.errors import (
 )
 from registry.services import making, people, permission
 from registry.services.resolve import Target, TargetKind, accession_code
-from registry.storage.dossier import STANDS
+from registry.storage.dossier import GONE
 from registry.storage.models import (
     Edge,
     Loss,
@@ -288,7 +288,7 @@ def _by_letter(
     for letter, n in count.items():
         lot = by_letter.get(letter)
         if lot is None:
-            raise LetterUnknown(target.text, letter, tuple(sorted(by_letter, key=letter_index)))
+            raise LetterUnknown(target.text, letter, tuple(sorted(by_letter, key=lot_index)))
         if n < 1:
             raise CountNotExact("pots", str(n))
         code = rec.session.get_one(Node, lot.node_id).code
@@ -319,7 +319,7 @@ def _alive(rec: Recording, lots: Collection[Lot]) -> set[int]:
                 Edge.role == Role.RAISED,
                 Edge.void_seq.is_(None),
                 Plant.void_seq.is_(None),
-                Plant.status.in_(STANDS),
+                Plant.status.not_in(GONE),
             )
         )
     )
@@ -328,10 +328,12 @@ def _alive(rec: Recording, lots: Collection[Lot]) -> set[int]:
 def _unsaid(rec: Recording, lots: Collection[Lot], batch_id: int | None) -> int:
     """How many of some lots' pots left or died while nobody said which."""
     ids = [lot.node_id for lot in lots]
+    of_these = ReleaseItem.lot_id.in_(ids)
+    if batch_id is not None:
+        of_these |= ReleaseItem.batch_id == batch_id
     left = rec.session.scalar(
         select(func.coalesce(func.sum(ReleaseItem.n), 0)).where(
-            ReleaseItem.lot_id.in_(ids) | (ReleaseItem.batch_id == batch_id),
-            ReleaseItem.void_seq.is_(None),
+            of_these, ReleaseItem.void_seq.is_(None)
         )
     )
     died = rec.session.scalar(
@@ -358,7 +360,7 @@ def _check_unsaid(rec: Recording, plants: Collection[int]) -> None:
     rows = rec.session.execute(
         select(Node.id, Node.accession_id)
         .join(Plant, Plant.node_id == Node.id)
-        .where(Node.id.in_(plants), Plant.status.in_(STANDS))
+        .where(Node.id.in_(plants), Plant.status.not_in(GONE))
     ).all()
     for node, accession in rows:
         by_batch.setdefault(accession, []).append(node)
@@ -409,7 +411,7 @@ def _write_plants(
 ) -> None:
     for node in nodes:
         plant = rec.session.get_one(Plant, node)
-        if plant.status not in STANDS:  # ended on a later day than this release names
+        if plant.status in GONE:  # ended on a later day than this release names
             code = rec.session.get_one(Node, node).code
             raise PlantsGone(((code, plant.status, _last_day(plant)),))
         plant.status = STATUS[leaving.act]

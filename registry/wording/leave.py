@@ -384,9 +384,56 @@ def gone_line(gone: int, asked: int) -> str:
     return f"{gone} of {asked} {verbs[0]} gone and {verbs[1]} left out."
 
 
-def not_known_question(texts: tuple[str, ...]) -> str:
-    """The one question that a terminal is asked about gaps."""
-    return f"Not known: {' '.join(texts)} Record and leave open?"
+_SHORT: Mapping[str, str] = {
+    "A2": "whether its owner allows it",
+    "A7": "whether its owner allows this",
+    "A10": "whether the leave covers the day",
+    "A11": "how many were used of the number allowed",
+    "A17": "whether the new owner allows it",
+    "A18": "whether the leave reaches seedlings",
+    "A20": "whether the body that keeps the place allows it",
+    "A21": "whether the committee allows it",
+    "B8": "whether it was supplied with a licence",
+    "B11": "whether the patent's claims reach its seed",
+    "B13": "whether it is distinct from its parent",
+    "B21": "whether the right on it has ended",
+    "B26": "whether the right on it was restored",
+    "B36": "whether a right stands on its name",
+    "B45": "its cultivar name",
+    "C8": "whether it might be taken from the wild",
+    "C9": "where it first came from",
+    "C11": "which cultivar it was",
+    "C12": "what it is",
+    "C22": "which duties apply in trade",
+    "E1": "whether a certificate is needed",
+    "E2": "what is asked of seed there",
+    "E3": "whether it is listed under CITES",
+}
+
+
+def in_short(row: str, text: str) -> str:
+    """What is not known in a few words, or else the sentence of the finding.
+
+    >>> in_short("C12", "…")
+    'what it is'
+    """
+    return _SHORT.get(row, text.rstrip("."))
+
+
+def not_known_question(gaps: tuple[str, ...]) -> str:
+    """The one question that a terminal is asked about gaps.
+
+    >>> not_known_question(("what it is",))
+    'Not known: what it is. Record and leave open?'
+    """
+    return f"Not known: {'; '.join(dict.fromkeys(gaps))}. Record and leave open?"
+
+
+def comes_up(act: str) -> str:
+    """When an open question comes up again."""
+    if act == "propagate":
+        return "It comes up again when plants of it are given, swapped or sold."
+    return "It comes up again when more of it leaves."
 
 
 # --- what can be wrong ---------------------------------------------------------------------------
@@ -398,23 +445,28 @@ def _joined(words: tuple[str, ...]) -> str:
     return f"{', '.join(words[:-1])} or {words[-1]}"
 
 
-@problem.register
-def _(error: errors.NotRecorded) -> str:
+def refusal(error: errors.NotRecorded) -> tuple[str, ...]:
+    """What is said when an act was not recorded: why, and what it takes, a line each."""
     answer: Any = error.answer
     if error.need == "open":
-        why = " ".join(finding.text for finding in answer.gaps)
-        return (
-            f"Nothing was recorded. Not known yet: {why} "
-            "To record it and leave that open, add --open."
-        )
-    why = " ".join(
-        finding.text for finding in answer.findings if finding.level in ("barred", "unknown")
+        gaps = (f"  {finding.text}" for finding in answer.gaps)
+        last = "To record it and leave that open, add --open."
+        return "Nothing was recorded, because it is not known yet:", *gaps, last
+    first = {
+        "barred": "Nothing was recorded: the answer is no, as far as is recorded.",
+    }.get(answer.level, "Nothing was recorded: it is not known whether this may be.")
+    against = (
+        f"  {finding.text} ({finding.row})"
+        for finding in answer.findings
+        if finding.level in ("barred", "unknown")
     )
-    verdict = {"barred": "The answer is no"}.get(answer.level, "It is not known whether it may")
-    return (
-        f"Nothing was recorded. {verdict}: {why} "
-        'If it is done all the same, write down why: --anyway "REASON".'
-    )
+    last = 'If it is done all the same, write down why: --anyway "REASON".'
+    return first, *against, last
+
+
+@problem.register
+def _(error: errors.NotRecorded) -> str:
+    return " ".join(line.strip() for line in refusal(error))
 
 
 @problem.register

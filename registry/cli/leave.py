@@ -1,0 +1,748 @@
+"""Commands for leave and law: consents, licences, rights, holds, `may` and `settle`."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from registry.cli.app import App
+from registry.cli.options import (
+    Written,
+    common,
+    day,
+    day_or_none,
+    file_type,
+    keep_with,
+    pass_app,
+    read_file,
+    writes,
+)
+from registry.cli.output import some, table
+from registry.errors import BadLimit, LimitReason, UnknownWord
+
+if TYPE_CHECKING:
+    from registry.domain.verdict.facts import Act, Limit
+    from registry.services.leave import ConsentShown, HoldShown, RightShown
+    from registry.services.permission import Answer
+
+
+# --- as typed ------------------------------------------------------------------------------------
+
+
+def acts(typed: str | None) -> tuple[Act, ...]:
+    """Acts as typed, with commas between.
+
+    Raises:
+        UnknownWord: one is none.
+    """
+    from registry.domain.verdict.facts import Act
+
+    found = []
+    for word in (typed or "").replace(" ", ",").split(","):
+        if not word:
+            continue
+        try:
+            found.append(Act(word.strip().lower()))
+        except ValueError:
+            raise UnknownWord("act", word, tuple(act.value for act in Act)) from None
+    return tuple(dict.fromkeys(found))
+
+
+def _limit(app: App, typed: str | None) -> Limit | None:
+    """A limit; a bare number is asked about in a terminal."""
+    from registry.domain.dealings import parse_limit
+
+    if typed is None:
+        return None
+    try:
+        return parse_limit(typed)
+    except BadLimit as error:
+        if error.reason is not LimitReason.OF_WHAT or not app.interactive:
+            raise
+        what = click.prompt(f"{typed} of what? (cuttings, plants)", err=True)
+        return parse_limit(f"{typed.split()[0]} {what}")
+
+
+# --- consents ------------------------------------------------------------------------------------
+
+
+@click.group("consent")
+def consent_command() -> None:
+    """What an owner allows, refuses or did not say."""
+
+
+@consent_command.command("add")
+@click.option("--from", "giver", required=True, metavar="PERSON", help="Who said it.")
+@click.option("--plant", metavar="CODE", help="The plant that it is about.")
+@click.option("--for", "lot", metavar="LOT", help="The lot that it is about, instead.")
+@click.option("--may", metavar="ACTS", help="What is allowed: propagate, give, swap, sell …")
+@click.option("--not", "may_not", metavar="ACTS", help="What is not.")
+@click.option("--said", metavar="TEXT", help="In their words.")
+@click.option("--by-word", type=click.Choice(["spoken", "written", "sign"]))
+@click.option("--as", "as_role", type=click.Choice(["owner", "keeper", "tenant", "heir"]))
+@click.option("--refused", "outcome", flag_value="refused", help="Asked, and the answer is no.")
+@click.option("--no-answer", "outcome", flag_value="no answer", help="Asked, not answered.")
+@click.option("--unasked", "outcome", flag_value="unasked", help="Nobody has asked yet.")
+@click.option("--limit", metavar="TEXT", help="How many of what, such as '12 cuttings a year'.")
+@click.option("--covers-taken", is_flag=True, help="It covers what was taken before as well.")
+@click.option("--until", metavar="DAY", help="Its last day.")
+@click.option("--evidence", type=click.Path(path_type=Path), help="A letter or photo to keep.")
+@writes
+@common
+@pass_app
+def consent_add(
+    app: App,
+    giver: str,
+    plant: str | None,
+    lot: str | None,
+    may: str | None,
+    may_not: str | None,
+    said: str | None,
+    by_word: str | None,
+    as_role: str | None,
+    outcome: str | None,
+    limit: str | None,
+    covers_taken: bool,
+    until: str | None,
+    evidence: Path | None,
+    written: Written,
+) -> None:
+    """Write down what an owner said: what it does not name, it says nothing about."""
+    from registry.domain.verdict.facts import Outcome
+    from registry.services import leave
+    from registry.services.resolve import resolve
+
+    if (plant is None) == (lot is None):
+        raise click.UsageError("Say what it is about: --plant CODE, or --for LOT.")
+    came = None if outcome == "unasked" else Outcome(outcome or "given")
+    saying = leave.Saying(
+        may=acts(may),
+        may_not=acts(may_not),
+        outcome=came,
+        said=said,
+        by_word=by_word,
+        as_role=as_role,
+        limit=_limit(app, limit),
+        # A day that nobody typed stays open: it was said by now, and perhaps long ago.
+        on=day_or_none(app, written.on) or app.day,
+        until=day_or_none(app, until),
+        covers_taken=covers_taken,
+    )
+    content = read_file(evidence) if evidence is not None else None
+    with app.recording("consent", by=written.by) as rec:
+        rec.happened = saying.on.edtf if saying.on else None
+        target = resolve(rec.session, plant or lot or "", today=rec.today, by_id=rec.by_id)
+        shown = leave.add_consent(
+            rec,
+            giver,
+            saying,
+            plant=target if plant is not None else None,
+            lot=target if lot is not None else None,
+        )
+        if content is not None and evidence is not None:
+            leave.attach_evidence(rec, shown.id, content, evidence.name, file_type(evidence))
+        keep_with(app, rec, written, (shown.subject,))
+    app.answer(_consent_json(shown), *_consent_lines(shown))
+
+
+@consent_command.command("list")
+@click.argument("code", required=False)
+@common
+@pass_app
+def consent_list(app: App, code: str | None) -> None:
+    """List what owners said, of all plants or of one."""
+    from registry.services import leave
+    from registry.services.resolve import resolve
+
+    with app.reading() as session:
+        target = resolve(session, code, today=app.today) if code is not None else None
+        shown = leave.consents(session, target)
+    lines = _consent_table(shown) or ["No consents are recorded."]
+    app.answer({"consents": [_consent_json(one) for one in shown]}, *lines)
+
+
+@consent_command.command("withdraw")
+@click.argument("number", type=int)
+@writes
+@common
+@pass_app
+def consent_withdraw(app: App, number: int, written: Written) -> None:
+    """Write down that a consent was taken back; `consent list` shows its number."""
+    from registry.services import leave
+
+    with app.recording("consent", by=written.by) as rec:
+        on = day(app, written.on)
+        rec.happened = on.edtf
+        shown = leave.withdraw(rec, number, on=on)
+        keep_with(app, rec, written, (shown.subject,))
+    app.answer(
+        _consent_json(shown),
+        f"Consent {shown.id} on {shown.subject} is taken back from {shown.withdrawn} on.",
+    )
+
+
+def _consent_json(shown: ConsentShown) -> dict[str, Any]:
+    return {
+        "id": shown.id,
+        "about": shown.subject,
+        "from": shown.person,
+        "outcome": shown.outcome,
+        "may": list(shown.may),
+        "not": list(shown.may_not),
+        "said": shown.said,
+        "on": shown.on,
+        "until": shown.until,
+        "withdrawn": shown.withdrawn,
+        "used": dict(shown.used),
+        "made": [{"kind": "person", "code": None, "name": shown.person}] if shown.made else [],
+    }
+
+
+def _consent_lines(shown: ConsentShown) -> list[str]:
+    lines = [f"Consent {shown.id}: {shown.person or 'somebody'} on {shown.subject}"]
+    if shown.made:
+        lines.append(f"  {shown.person} was not on record and is now.")
+    if shown.outcome != "given":
+        lines.append(f"  {shown.outcome}")
+    if shown.may:
+        lines.append(f"  allowed: {', '.join(shown.may)}")
+    if shown.may_not:
+        lines.append(f"  not allowed: {', '.join(shown.may_not)}")
+    if shown.said:
+        lines.append(f"  said: “{shown.said}”")
+    if shown.settled:
+        lines.append(f"  It answers {some(shown.settled, 'open question')}.")
+    if shown.may or shown.may_not:
+        lines.append("What is not named here stays unsaid: ask before doing it.")
+    return lines
+
+
+def _consent_table(shown: tuple[ConsentShown, ...]) -> list[str]:
+    rows = [
+        (
+            one.id,
+            one.subject,
+            one.person or "",
+            one.outcome,
+            ", ".join(one.may),
+            ", ".join(one.may_not),
+            one.withdrawn or one.until or "",
+        )
+        for one in shown
+    ]
+    return table(("no.", "about", "from", "outcome", "may", "not", "until"), rows)
+
+
+# --- licences ------------------------------------------------------------------------------------
+
+
+@click.group("licence")
+def licence_command() -> None:
+    """What the holder of a right allows."""
+
+
+@licence_command.command("add")
+@click.argument("number")
+@click.option("--from", "holder", required=True, metavar="PERSON", help="Holder, or its agent.")
+@click.option("--may", required=True, metavar="ACTS", help="What is licensed.")
+@click.option("--in", "territory", metavar="PLACE", help="Where; everywhere if not said.")
+@click.option("--limit", metavar="TEXT", help="How many of what, such as '200 plants a year'.")
+@click.option("--royalty", metavar="TEXT", help="Such as '0.35 USD a plant sold'.")
+@click.option("--notice", metavar="TEXT", help="Words that must go with each plant.")
+@click.option("--said", metavar="TEXT", help="In the holder's words.")
+@click.option("--until", metavar="DAY", help="Its last day.")
+@click.option("--evidence", type=click.Path(path_type=Path), help="The paper to keep.")
+@writes
+@common
+@pass_app
+def licence_add(
+    app: App,
+    number: str,
+    holder: str,
+    may: str,
+    territory: str | None,
+    limit: str | None,
+    royalty: str | None,
+    notice: str | None,
+    said: str | None,
+    until: str | None,
+    evidence: Path | None,
+    written: Written,
+) -> None:
+    """Write down a licence under the right NUMBER."""
+    from registry.domain.dealings import parse_royalty
+    from registry.domain.rules.countries import parse_territory
+    from registry.services import leave
+
+    content = read_file(evidence) if evidence is not None else None
+    with app.recording("licence", by=written.by) as rec:
+        on = day_or_none(app, written.on) or app.day
+        rec.happened = on.edtf if on else None
+        shown = leave.add_licence(
+            rec,
+            number,
+            holder,
+            acts(may),
+            territory=parse_territory(territory) if territory is not None else None,
+            limit=_limit(app, limit),
+            royalty=parse_royalty(royalty) if royalty is not None else None,
+            notice=notice,
+            said=said,
+            on=on,
+            until=day_or_none(app, until),
+        )
+        if content is not None and evidence is not None:
+            leave.attach_evidence(rec, shown.id, content, evidence.name, file_type(evidence))
+    lines = [f"Licence {shown.id} under {shown.subject}: {', '.join(shown.may)}"]
+    if shown.made:
+        lines.append(f"  {shown.person} was not on record and is now.")
+    app.answer(_consent_json(shown), *lines)
+
+
+@licence_command.command("list")
+@common
+@pass_app
+def licence_list(app: App) -> None:
+    """List the licences."""
+    from registry.services import leave
+
+    with app.reading() as session:
+        shown = leave.licences(session)
+    lines = _consent_table(shown) or ["No licences are recorded."]
+    app.answer({"licences": [_consent_json(one) for one in shown]}, *lines)
+
+
+# --- rights --------------------------------------------------------------------------------------
+
+
+@click.group("right")
+def right_command() -> None:
+    """Plant patents and variety rights."""
+
+
+@right_command.command("add")
+@click.argument("kind")
+@click.argument("number")
+@click.option("--name", "names", multiple=True, metavar="NAME", help="The variety it is on.")
+@click.option("--filed", metavar="DAY", help="When it was applied for.")
+@click.option("--earliest", metavar="DAY", help="The earliest filing that it claims.")
+@click.option("--granted", metavar="DAY", help="When it was granted or issued.")
+@click.option("--ends", metavar="DAY", help="When it ends, as somebody says.")
+@click.option("--end-source", metavar="TEXT", help="The register or holder that says so.")
+@click.option("--adjust-days", type=int, metavar="N", help="Days of patent term adjustment.")
+@click.option("--disclaimed", metavar="DAY", help="The date of a terminal disclaimer.")
+@click.option("--group", metavar="TEXT", help="The group of plants that its term depends on.")
+@click.option("--territory", metavar="PLACE", help="Where it holds, if not where its kind does.")
+@click.option("--source", metavar="TEXT", help="Where this was read.")
+@writes
+@common
+@pass_app
+def right_add(
+    app: App,
+    kind: str,
+    number: str,
+    names: tuple[str, ...],
+    filed: str | None,
+    earliest: str | None,
+    granted: str | None,
+    ends: str | None,
+    end_source: str | None,
+    adjust_days: int | None,
+    disclaimed: str | None,
+    group: str | None,
+    territory: str | None,
+    source: str | None,
+    written: Written,
+) -> None:
+    """Write down a right of a KIND such as us-plant-patent; its NUMBER may be ?."""
+    from registry.domain.rules.countries import parse_territory
+    from registry.domain.rules.kinds import Group, Kind
+    from registry.services import leave
+    from registry.wording.leave import no_plant_named, right_warning, right_words
+
+    asked = leave.RightAsked(
+        kind=_one_of(Kind, "kind of right", kind),
+        number=None if number.strip() == "?" else number.strip(),
+        names=names,
+        territory=parse_territory(territory) if territory is not None else None,
+        filed=day_or_none(app, filed),
+        earliest=day_or_none(app, earliest),
+        granted=day_or_none(app, granted),
+        adjust_days=adjust_days,
+        disclaimed=day_or_none(app, disclaimed),
+        ends=day_or_none(app, ends),
+        end_source=end_source,
+        group=_one_of(Group, "group of plants", group) if group is not None else None,
+        source=source,
+    )
+    with app.recording("right", by=written.by) as rec:
+        shown = leave.add_right(rec, asked)
+        keep_with(app, rec, written, shown.plants)
+    called = right_words(shown.kind, shown.number, shown.territory)
+    lines = [f"{called[:1].upper()}{called[1:]} in {shown.territory}: {', '.join(shown.names)}"]
+    lines += [f"  Check: {right_warning(warning)}" for warning in shown.warnings]
+    if shown.plants:
+        lines.append(f"  It reaches {', '.join(shown.plants)} and what is raised from it.")
+    else:
+        lines.append(f"  {no_plant_named(shown.names, shown.near)}")
+    app.answer(_right_json(shown), *lines)
+
+
+@right_command.command("list")
+@common
+@pass_app
+def right_list(app: App) -> None:
+    """List the rights and the searches on record."""
+    from registry.services import leave
+
+    with app.reading() as session:
+        shown = leave.rights(session)
+        searches = [
+            {
+                "name": row.name,
+                "in": row.territory,
+                "where": row.register_,
+                "found": row.found,
+                "on": row.on.edtf if row.on else None,
+            }
+            for row in leave.lookups(session)
+        ]
+    rows = [
+        (one.kind, one.number or "?", one.territory, ", ".join(one.names), one.granted or "")
+        for one in shown
+    ]
+    lines = table(("kind", "number", "in", "names", "granted"), rows) or ["No rights are recorded."]
+    if searches:
+        found = [(s["name"], s["in"], s["found"], s["on"] or "", s["where"]) for s in searches]
+        lines += ["", *table(("looked up", "in", "found", "on", "where"), found)]
+    app.answer({"rights": [_right_json(one) for one in shown], "lookups": searches}, *lines)
+
+
+@right_command.command("lookup")
+@click.argument("names", nargs=-1, required=True)
+@click.option("--in", "territory", required=True, metavar="PLACE", help="Whose registers.")
+@click.option("--where", required=True, metavar="TEXT", help="Which registers were searched.")
+@click.option("--found", required=True, type=click.Choice(["none", "something", "unsure"]))
+@click.option("--partly", is_flag=True, help="A kind of right, or applications, were left out.")
+@click.option("--first-sold", metavar="DAY", help="When the variety was first sold.")
+@writes
+@common
+@pass_app
+def right_lookup(
+    app: App,
+    names: tuple[str, ...],
+    territory: str,
+    where: str,
+    found: str,
+    partly: bool,
+    first_sold: str | None,
+    written: Written,
+) -> None:
+    """Write down that NAMES were searched in the registers, and what that found."""
+    from registry.domain.rules.countries import parse_territory
+    from registry.services import leave
+    from registry.wording.leave import no_plant_named
+
+    with app.recording("lookup", by=written.by) as rec:
+        on = day(app, written.on)
+        rec.happened = on.edtf
+        results = leave.look_up(
+            rec,
+            names,
+            territory=parse_territory(territory),
+            where=where,
+            found=found,
+            complete=not partly,
+            first_sold=day_or_none(app, first_sold),
+            on=on,
+        )
+    lines = []
+    for one in results:
+        lines.append(f"Looked up in {territory.upper()}: {one.name}: found {one.found}")
+        if one.brand:
+            lines.append("  This is a brand; search its cultivar name, this answers nothing.")
+        elif not one.plants:
+            lines.append(f"  {no_plant_named((one.name,), one.near)}")
+        if one.settled:
+            lines.append(f"  It answers {some(one.settled, 'open question')}.")
+    facts = [
+        {"name": one.name, "found": one.found, "plants": list(one.plants), "settled": one.settled}
+        for one in results
+    ]
+    app.answer({"lookups": facts}, *lines)
+
+
+def _right_json(shown: RightShown) -> dict[str, Any]:
+    return {
+        "kind": shown.kind,
+        "number": shown.number,
+        "territory": shown.territory,
+        "names": list(shown.names),
+        "filed": shown.filed,
+        "granted": shown.granted,
+        "ends": shown.ends,
+        "warnings": list(shown.warnings),
+        "plants": list(shown.plants),
+    }
+
+
+def _one_of(words: Any, what: str, typed: str) -> Any:
+    try:
+        return words(typed.strip().lower())
+    except ValueError:
+        raise UnknownWord(what, typed, tuple(word.value for word in words)) from None
+
+
+# --- holds ---------------------------------------------------------------------------------------
+
+
+@click.group("hold")
+def hold_command() -> None:
+    """Stop plants where they are."""
+
+
+@hold_command.command("add")
+@click.argument("code", required=False)
+@click.option("--place", metavar="NAME", help="All that stands in a place, instead.")
+@click.option("--reason", required=True, metavar="TEXT", help="Why.")
+@click.option("--stops", metavar="WORDS", help="leaving, moving, propagating, ending; all if none.")
+@click.option("--authority", metavar="TEXT", help="Whose order it is.")
+@click.option("--only-these", is_flag=True, help="Not what descends from them.")
+@writes
+@common
+@pass_app
+def hold_add(
+    app: App,
+    code: str | None,
+    place: str | None,
+    reason: str,
+    stops: str | None,
+    authority: str | None,
+    only_these: bool,
+    written: Written,
+) -> None:
+    """Put a hold on a plant, a lot, a batch or a place."""
+    from registry.domain.verdict.facts import Stops
+    from registry.services import leave, people
+    from registry.services.resolve import resolve
+
+    if (code is None) == (place is None):
+        raise click.UsageError("Say what to hold: a CODE, or --place NAME.")
+    words = [word for word in (stops or "").replace(" ", ",").split(",") if word]
+    with app.recording("hold", by=written.by) as rec:
+        on = day(app, written.on)
+        rec.happened = on.edtf
+        target = resolve(rec.session, code, today=rec.today, by_id=rec.by_id) if code else None
+        shown = leave.add_hold(
+            rec,
+            target,
+            place_id=people.place_named(rec, place) if place is not None else None,
+            reason=reason,
+            stops=[_one_of(Stops, "thing a hold can stop", word) for word in words],
+            authority=authority,
+            descent=not only_these,
+            on=on,
+        )
+    lines = [f"Hold {one.id} on {one.subject}: {', '.join(one.stops)} stopped" for one in shown]
+    app.answer({"holds": [_hold_json(one) for one in shown]}, *lines)
+
+
+@hold_command.command("lift")
+@click.argument("code", required=False)
+@click.option("--number", type=int, metavar="N", help="One hold, by its number.")
+@writes
+@common
+@pass_app
+def hold_lift(app: App, code: str | None, number: int | None, written: Written) -> None:
+    """Lift every hold on CODE, or the one with a number."""
+    from registry.services import leave
+    from registry.services.resolve import resolve
+
+    if (code is None) == (number is None):
+        raise click.UsageError("Say which: a CODE, or --number N.")
+    with app.recording("hold", by=written.by) as rec:
+        on = day(app, written.on)
+        rec.happened = on.edtf
+        target = resolve(rec.session, code, today=rec.today, by_id=rec.by_id) if code else None
+        shown = leave.lift_hold(rec, hold_id=number, target=target, on=on)
+    lines = [f"Hold {one.id} on {one.subject} is lifted from {one.lifted} on." for one in shown]
+    app.answer({"holds": [_hold_json(one) for one in shown]}, *lines)
+
+
+@hold_command.command("list")
+@click.option("--all", "all_", is_flag=True, help="Those that were lifted as well.")
+@common
+@pass_app
+def hold_list(app: App, all_: bool) -> None:
+    """List the holds that stand."""
+    from registry.services import leave
+
+    with app.reading() as session:
+        shown = leave.holds(session, all_=all_)
+    rows = [
+        (one.id, one.subject, ", ".join(one.stops), one.since, one.lifted or "", one.reason)
+        for one in shown
+    ]
+    lines = table(("no.", "on", "stops", "from", "lifted", "why"), rows) or ["Nothing is on hold."]
+    app.answer({"holds": [_hold_json(one) for one in shown]}, *lines)
+
+
+def _hold_json(shown: HoldShown) -> dict[str, Any]:
+    return {
+        "id": shown.id,
+        "on": shown.subject,
+        "stops": list(shown.stops),
+        "reason": shown.reason,
+        "authority": shown.authority,
+        "since": shown.since,
+        "lifted": shown.lifted,
+    }
+
+
+# --- may, settle ---------------------------------------------------------------------------------
+
+
+@click.command("may")
+@click.argument("act")
+@click.argument("codes", nargs=-1, required=True)
+@click.option("--on", metavar="DAY", help="For which day; today if not said.")
+@click.option("--in", "place", metavar="PLACE", help="Where, such as US-OR; here if not said.")
+@click.option("--purpose", type=click.Choice(["private", "trade"]), help="What it is for.")
+@common
+@pass_app
+def may_command(
+    app: App,
+    act: str,
+    codes: tuple[str, ...],
+    on: str | None,
+    place: str | None,
+    purpose: str | None,
+) -> None:
+    """Ask whether an act may be, and why: propagate, keep, give, swap, sell, export, move, end.
+
+    Nothing is stored. Exit code 0 is yes, 1 is no or not known.
+    """
+    from registry.domain.rules.countries import parse_place
+    from registry.domain.verdict.facts import Act, Purpose
+    from registry.services import permission
+    from registry.services.resolve import resolve_all
+
+    asked: Act = _one_of(Act, "act", act)
+    where = parse_place(place) if place is not None else None
+    when = day(app, on)
+    with app.reading() as session:
+        target = resolve_all(session, codes, today=app.today)
+        answer = permission.judge_plants(
+            session,
+            asked,
+            permission.nodes_meant(session, target),
+            day=when,
+            today=app.today,
+            purpose=Purpose(purpose) if purpose is not None else None,
+            place=where,
+        )
+    app.answer(answer_json(answer), *answer_lines(answer))
+    if not answer.allowed:
+        app.flush()
+        click.get_current_context().exit(1)
+
+
+def answer_json(answer: Answer) -> dict[str, Any]:
+    """The documented keys of a verdict."""
+    return {
+        "verdict": answer.level,
+        "findings": [finding.as_json() for finding in answer.findings],
+        "plants": [{"code": code, "verdict": level} for code, level in answer.plants],
+        "gone": [{"code": one.code, "how": one.how, "on": one.on} for one in answer.gone],
+    }
+
+
+def answer_lines(answer: Answer) -> list[str]:
+    """A verdict top-down: the answer, why, what would change it, whom to ask, the caution."""
+    from registry.wording.leave import CAUTION, gone_line, verdict_line
+
+    lines = [verdict_line(answer.act, answer.level, answer.unknown, answer.purpose, answer.day)]
+    if answer.gone:
+        lines.append(gone_line(len(answer.gone), len(answer.gone) + len(answer.plants)))
+    lines += _by_level(answer)
+    lines += ["", "Why:", *_why(answer)]
+    changes = _changes(answer)
+    if changes:
+        lines += ["", "What would change it:", *changes]
+    unsure = [f for f in answer.findings if f.level != "clear"]
+    asks = dict.fromkeys(finding.ask for finding in unsure if finding.ask)
+    if asks:
+        lines += ["", f"Ask: {', '.join(asks)}"]
+    return [*lines, "", CAUTION]
+
+
+def _by_level(answer: Answer) -> list[str]:
+    """Where plants come to different answers: how many each, and the call without the worst."""
+    groups: dict[str, list[str]] = {}
+    for code, level in answer.plants:
+        groups.setdefault(level, []).append(code)
+    if len(groups) < 2:
+        return []
+    lines = [
+        f"  {level}: {len(codes)} ({_shortened(codes)})" for level, codes in sorted(groups.items())
+    ]
+    others = groups.get("clear", []) + groups.get("conditional", [])
+    if others:
+        lines.append(f"  Without the others: ortet {answer.act} {' '.join(others)}")
+    return lines
+
+
+def _shortened(codes: list[str]) -> str:
+    return ", ".join(codes[:5]) + (f" and {len(codes) - 5} more" if len(codes) > 5 else "")
+
+
+def _why(answer: Answer) -> list[str]:
+    lines = []
+    for finding in answer.findings:
+        if finding.level == "clear":
+            continue
+        lines.append(f"  {finding.level}: {finding.text}")
+        source = "; ".join(part for part in (finding.record, finding.citation) if part)
+        lines.append(f"    row {finding.row}{f', {source}' if source else ''}")
+    clear: dict[str, list[str]] = {}
+    for finding in answer.findings:
+        if finding.level == "clear":
+            clear.setdefault(finding.row, []).append(finding.text)
+    for row, texts in clear.items():
+        more = f" And {len(texts) - 1} more like it." if len(texts) > 1 else ""
+        lines.append(f"  clear: {texts[0]}{more} ({row})")
+    return lines or ["  Nothing on record speaks against it."]
+
+
+def _changes(answer: Answer) -> list[str]:
+    lines = []
+    for finding in answer.findings:
+        if finding.changes_on is not None:
+            lines.append(f"  from {finding.changes_on}: {finding.row} on {finding.plant}")
+        if finding.settle is not None and finding.level != "clear":
+            lines.append(f"  {finding.row}: {finding.settle}")
+    return list(dict.fromkeys(lines))
+
+
+@click.command("settle")
+@click.argument("codes", nargs=-1, required=True)
+@click.option("--cannot", required=True, metavar="TEXT", help="Why it can never be known.")
+@click.option("--row", metavar="ROW", help="Only this question, such as A2.")
+@writes
+@common
+@pass_app
+def settle_command(
+    app: App, codes: tuple[str, ...], cannot: str, row: str | None, written: Written
+) -> None:
+    """Close questions that can never be answered: they leave the list, the verdict stays."""
+    from registry.services import leave
+    from registry.services.resolve import resolve_all
+
+    with app.recording("settle", by=written.by) as rec:
+        target = resolve_all(rec.session, codes, today=rec.today, by_id=rec.by_id)
+        settled = leave.settle_cannot(rec, target, cannot, row=row.upper() if row else None)
+    lines = [f"Closed as never to be known: {one.plant}: {one.asks}" for one in settled]
+    facts = [{"plant": one.plant, "row": one.row, "text": one.asks} for one in settled]
+    app.answer({"settled": facts}, *lines)

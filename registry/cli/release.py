@@ -1,0 +1,304 @@
+"""Commands for what leaves and what comes: sell, give, swap, receive."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+from typing import TYPE_CHECKING, Any, TypeVar
+
+import click
+
+from registry.cli.app import App
+from registry.cli.asking import given_facts, given_lines, with_questions
+from registry.cli.options import (
+    COUNTS,
+    Written,
+    common,
+    day,
+    keep_with,
+    pass_app,
+    writes,
+)
+from registry.cli.output import some
+from registry.errors import CountNotExact
+
+if TYPE_CHECKING:
+    from registry.domain.counts import Count
+    from registry.services.release import Came, Leaving, Left
+
+F = TypeVar("F", bound=Callable[..., Any])
+
+_DONE = {"sell": "Sold", "give": "Given", "swap": "Swapped"}
+
+
+def _leaving(function: F) -> F:
+    """The options of everything that leaves."""
+    for option in (
+        click.option("--anyway", metavar="REASON", help="Why it is done all the same."),
+        click.option("--in", "place", metavar="PLACE", help="Where, such as US-OR; here if not."),
+        click.option("--at", "event", metavar="TEXT", help="A fair, market or open day."),
+        click.option("--to", metavar="PERSON", help="Who gets them."),
+        click.option("--count", type=COUNTS, metavar="N", help="How many, or A=8,B=2 by lot."),
+        click.argument("codes", nargs=-1, required=True),
+    ):
+        function = option(function)
+    return function
+
+
+_purpose = click.option(
+    "--purpose", type=click.Choice(["private", "trade"]), help="Private: nobody pays or profits."
+)
+_open = click.option("--open", "open_", is_flag=True, help="What is not known may stay open.")
+
+
+@click.command("sell")
+@_leaving
+@click.option("--price", metavar="MONEY", help="Such as '6 USD'.")
+@click.option("--each/--total", default=True, help="The price is for each, or for all together.")
+@writes
+@common
+@pass_app
+def sell_command(
+    app: App,
+    codes: tuple[str, ...],
+    count: Any,
+    to: str | None,
+    event: str | None,
+    place: str | None,
+    anyway: str | None,
+    price: str | None,
+    each: bool,
+    written: Written,
+) -> None:
+    """Record plants that were sold; selling is always trade."""
+    from registry.domain.dealings import parse_money
+    from registry.domain.verdict.facts import Act, Purpose
+    from registry.services.release import Leaving
+    from registry.services.resolve import registry_row
+
+    money = None
+    if price is not None:
+        with app.reading() as session:
+            money = parse_money(price, currency=registry_row(session).currency)
+    leaving = Leaving(
+        Act.SELL,
+        day(app, written.on),
+        to=to,
+        count=_number(count),
+        purpose=Purpose.TRADE,
+        price=money,
+        total=not each,
+        event=event,
+        place=_place(place),
+        anyway=anyway,
+    )
+    _release(app, codes, leaving, written)
+
+
+@click.command("give")
+@_leaving
+@_purpose
+@_open
+@writes
+@common
+@pass_app
+def give_command(
+    app: App,
+    codes: tuple[str, ...],
+    count: Any,
+    to: str | None,
+    event: str | None,
+    place: str | None,
+    anyway: str | None,
+    purpose: str | None,
+    open_: bool,
+    written: Written,
+) -> None:
+    """Record plants that were given away."""
+    from registry.domain.verdict.facts import Act
+    from registry.services.release import Leaving
+
+    leaving = Leaving(
+        Act.GIVE,
+        day(app, written.on),
+        to=to,
+        count=_number(count),
+        purpose=_asked_purpose(app, purpose),
+        event=event,
+        place=_place(place),
+        open_=open_,
+        anyway=anyway,
+    )
+    _release(app, codes, leaving, written)
+
+
+@click.command("swap")
+@_leaving
+@click.option("--got", "got", multiple=True, required=True, metavar="NAME", help="What came back.")
+@_purpose
+@_open
+@writes
+@common
+@pass_app
+def swap_command(
+    app: App,
+    codes: tuple[str, ...],
+    count: Any,
+    to: str | None,
+    event: str | None,
+    place: str | None,
+    anyway: str | None,
+    got: tuple[str, ...],
+    purpose: str | None,
+    open_: bool,
+    written: Written,
+) -> None:
+    """Record a swap: what left and what came in one line."""
+    from registry.domain.verdict.facts import Act
+    from registry.services.release import Leaving
+
+    leaving = Leaving(
+        Act.SWAP,
+        day(app, written.on),
+        to=to,
+        count=_number(count),
+        purpose=_asked_purpose(app, purpose),
+        event=event,
+        place=_place(place),
+        got=got,
+        open_=open_,
+        anyway=anyway,
+    )
+    _release(app, codes, leaving, written)
+
+
+@click.command("receive")
+@click.argument("names", nargs=-1, required=True)
+@click.option("--from", "source", metavar="PERSON", help="Who they came from.")
+@click.option("--how", type=click.Choice(["bought", "given", "swap"]), default="given")
+@click.option("--number", metavar="TEXT", help="A number of your own, or the giver's.")
+@click.option("--place", metavar="NAME", help="Where they stand now.")
+@writes
+@common
+@pass_app
+def receive_command(
+    app: App,
+    names: tuple[str, ...],
+    source: str | None,
+    how: str,
+    number: str | None,
+    place: str | None,
+    written: Written,
+) -> None:
+    """Record plants that arrived, each under the NAME it came with."""
+    from registry.services import people, release
+
+    with app.recording("receive", by=written.by) as rec:
+        on = day(app, written.on)
+        rec.happened = on.edtf
+        came = release.receive(
+            rec,
+            names,
+            how=how,
+            source=source,
+            on=on,
+            number=number,
+            place_id=people.place_named(rec, place) if place is not None else None,
+        )
+        keep_with(app, rec, written, tuple(one.code for one in came))
+    lines = [f"Received {one.code}  {one.name}" for one in came]
+    app.answer({"made": _made(came), "plants": [{"code": one.code} for one in came]}, *lines)
+
+
+def _release(app: App, codes: tuple[str, ...], leaving: Leaving, written: Written) -> None:
+    from registry.services import release
+    from registry.services.resolve import resolve_all
+
+    def act(leave_open: bool) -> Left:
+        with app.recording(leaving.act.value, by=written.by) as rec:
+            rec.happened = leaving.on.edtf
+            target = resolve_all(rec.session, codes, today=rec.today, by_id=rec.by_id)
+            left = release.release(rec, target, replace(leaving, open_=leave_open))
+            about = (*left.plants, *(code for code, _ in left.unsaid))
+            keep_with(app, rec, written, about)
+            return left
+
+    left = with_questions(app, act, open_=leaving.open_)
+    app.answer(_left_json(left), *_left_lines(left))
+
+
+def _number(count: Any) -> int | dict[str, int] | None:
+    """How many, whole or by lot; what leaves is a number."""
+    if count is None:
+        return None
+    if isinstance(count, dict):
+        return {letter: _exact(one) for letter, one in count.items()}
+    return _exact(count)
+
+
+def _exact(count: Count) -> int:
+    if count.exact is None:
+        raise CountNotExact("pots", count.text)
+    return count.exact
+
+
+def _place(typed: str | None) -> Any:
+    from registry.domain.rules.countries import parse_place
+
+    return parse_place(typed) if typed is not None else None
+
+
+def _asked_purpose(app: App, typed: str | None) -> Any:
+    """As typed; in a terminal one question asks it; else trade."""
+    from registry.domain.verdict.facts import Purpose
+
+    if typed is None and app.interactive:
+        private = click.confirm(
+            "Is it private: by hand, to household or a person you know, nobody pays?",
+            default=False,
+            err=True,
+        )
+        return Purpose.PRIVATE if private else Purpose.TRADE
+    return Purpose(typed or "trade")
+
+
+def _left_lines(left: Left) -> list[str]:
+    to = f" to {left.person}" if left.person else ""
+    lines = [f"{_DONE[left.act]}{to} on {left.on.display()}: {some(left.count, 'pot')}"]
+    if left.person_made:
+        lines.append(f"  {left.person} was not on record and is now.")
+    if left.plants:
+        lines.append(f"  {' '.join(left.plants[:12])}{' …' if len(left.plants) > 12 else ''}")
+    lines += [f"  {n} of {code}, which ones is not said" for code, n in left.unsaid]
+    if left.price is not None:
+        lines.append(f"  {left.price} in all")
+    lines += [f"  came back: {one.code}  {one.name}" for one in left.came]
+    gone = left.given.answer.gone
+    if gone:
+        from registry.wording.leave import gone_line
+
+        lines.append(f"  {gone_line(len(gone), len(gone) + len(left.plants))}")
+    return [*lines, *given_lines(left.given)]
+
+
+def _left_json(left: Left) -> dict[str, Any]:
+    return {
+        "act": left.act,
+        "on": left.on.edtf,
+        "to": left.person,
+        "count": left.count,
+        "plants": [{"code": code} for code in left.plants],
+        "unsaid": [{"code": code, "n": n} for code, n in left.unsaid],
+        "price": str(left.price.amount) if left.price else None,
+        "currency": left.price.currency if left.price else None,
+        "gone": [{"code": one.code, "how": one.how} for one in left.given.answer.gone],
+        "made": [
+            *([{"kind": "person", "code": None, "name": left.person}] if left.person_made else []),
+            *_made(left.came),
+        ],
+        **given_facts(left.given),
+    }
+
+
+def _made(came: tuple[Came, ...]) -> list[dict[str, Any]]:
+    return [{"kind": "plant", "code": one.code, "name": one.name} for one in came]
