@@ -206,7 +206,9 @@ class App:
             self.words.extend(lines)
 
     def flush(self) -> None:
-        """Print what was kept."""
+        """Print what was kept; a line of a file leaves that to its file."""
+        if self.nested:
+            return
         for line in self.words:
             click.echo(line)
         self.words.clear()
@@ -326,7 +328,6 @@ def main_command(ctx: click.Context, registry: str | None, as_json: bool) -> Non
     """
     if ctx.obj is None:
         ctx.obj = App(
-            chosen_path(registry),
-            json=as_json,
-            interactive=sys.stdin.isatty() and sys.stdout.isatty(),
+            chosen_path(registry), interactive=sys.stdin.isatty() and sys.stdout.isatty()
         )
+    ctx.obj.json |= as_json
