@@ -327,3 +327,11 @@ def reading(bind: Engine | Connection, path: Path) -> Iterator[Session]:
         Session(bind, autoflush=False, join_transaction_mode="create_savepoint") as session,
     ):
         yield session
+
+
+@contextmanager
+def together(engine: Engine, path: Path) -> Iterator[Connection]:
+    """A connection in one writing transaction, for several recordings: all stand, or none does."""
+    writing = engine.execution_options(**{WRITING: True})
+    with translated(path), writing.connect() as connection, connection.begin():
+        yield connection

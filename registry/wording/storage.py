@@ -116,8 +116,7 @@ def _(error: FileUnreadable) -> str:
 @problem.register
 def _(error: FileInTheWay) -> str:
     return (
-        f"{error.path} stands there already; it was left alone. Choose another name, or add "
-        "--replace to write over it."
+        f"{error.path} stands there already; it was left alone. Choose another, or add --replace."
     )
 
 

@@ -1,0 +1,99 @@
+"""Keeping the record: checking it, copying it, bringing a copy back, bringing it up to date.
+
+These work on the registry's file and not in a transaction, so they take its path and not a session.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+
+from registry.domain.soundness import Report
+from registry.storage import backup as copies
+from registry.storage.backup import Migrated, Restored
+from registry.storage.engine import Opened
+from registry.storage.verify import verify
+
+WORD = "backup"
+"""What stands in the name of a copy that the program named itself."""
+
+
+@dataclass(frozen=True, slots=True)
+class BackedUp:
+    """A copy that was made, and the older ones that made room for it.
+
+    Attributes:
+        path: the copy.
+        size: of the copy, in bytes.
+        report: what a look at the copy's file and chain found.
+        removed: older copies that were taken away.
+    """
+
+    path: Path
+    size: int
+    report: Report
+    removed: tuple[Path, ...]
+
+
+def check(opened: Opened, progress: Callable[[int, int], None] | None = None) -> Report:
+    """Check the whole registry; `progress` is told (entries done, entries in all)."""
+    return verify(opened.engine, opened.path, progress)
+
+
+def back_up(
+    opened: Opened,
+    target: Path | None,
+    *,
+    now: datetime,
+    keep: int | None = None,
+    replace: bool = False,
+) -> BackedUp:
+    """Copy the registry.
+
+    Args:
+        opened: the registry.
+        target: a file; or a folder, where the copy gets a dated name; None is the registry's own.
+        now: the moment, for the dated name.
+        keep: how many dated copies to leave in the folder; the oldest beyond that are taken away
+            once the new one stands. None leaves all.
+        replace: whether a file at `target` may be written over.
+
+    Raises:
+        FileInTheWay: something stands at `target` and `replace` is false.
+        FileUnwritable, StorageFull: the copy cannot be written.
+        RegistryDamaged: the registry cannot be read.
+    """
+    folder = opened.path.parent if target is None else target
+    if not folder.is_dir():
+        copied = copies.back_up(opened, folder, replace=replace)
+        return BackedUp(copied.path, copied.size, copied.report, ())
+    copied = copies.back_up(opened, copies.dated(folder / opened.path.name, WORD, now))
+    removed = _thin_out(folder, opened.path, keep) if keep is not None else ()
+    return BackedUp(copied.path, copied.size, copied.report, removed)
+
+
+def _thin_out(folder: Path, registry: Path, keep: int) -> tuple[Path, ...]:
+    """Take away the oldest dated copies of a registry in a folder, beyond the newest `keep`."""
+    # The names sort by date; a registry's own name may hold characters that a pattern means.
+    start, end = f"{registry.stem}.{WORD}-", registry.suffix
+    dated = sorted(
+        file for file in folder.iterdir() if file.name.startswith(start) and file.suffix == end
+    )
+    old = dated[: max(len(dated) - max(keep, 1), 0)]
+    for file in old:
+        file.unlink()
+    return tuple(old)
+
+
+def restore(
+    copy: Path, path: Path, *, now: datetime, replace: bool = False, anyway: bool = False
+) -> Restored:
+    """Bring a copy back as the registry at `path`; see `registry.storage.backup.restore`."""
+    return copies.restore(copy, path, now=now, replace=replace, anyway=anyway)
+
+
+def migrate(path: Path, *, now: datetime) -> Migrated:
+    """Bring an older registry up to date; see `registry.storage.backup.migrate`."""
+    return copies.migrate(path, now=now)

@@ -1,0 +1,206 @@
+"""Copies of a registry: made while others write, brought back, and made before migrating.
+
+Whatever is written appears whole or not at all, and a file that is replaced is kept or was asked
+for. Copies are made with SQLite's online backup (SQLite Backup API), in one step, so that a copy
+holds one moment; each is a single file without side files, and is looked at before it is named.
+"""
+
+from __future__ import annotations
+
+import sqlite3
+from contextlib import closing, suppress
+from dataclasses import dataclass
+from datetime import datetime
+from itertools import count
+from pathlib import Path
+
+from registry.domain.soundness import Report
+from registry.errors import (
+    CopyUnsound,
+    FileInTheWay,
+    FileUnwritable,
+    MigrateUnsound,
+    RegistryDamaged,
+    RegistryReadOnly,
+)
+from registry.storage import engine as engines
+from registry.storage.engine import Opened, make_engine, open_registry, translated
+from registry.storage.files import SIDE_FILES, beside, settle
+from registry.storage.migrate import upgrade
+from registry.storage.revision import HEAD
+from registry.storage.verify import verify, verify_chain
+from registry.wording.storage import fault
+
+
+@dataclass(frozen=True, slots=True)
+class Copied:
+    """A copy that was made: where, how large in bytes, and what a look at it found."""
+
+    path: Path
+    size: int
+    report: Report
+
+
+@dataclass(frozen=True, slots=True)
+class Restored:
+    """A copy that was brought back: where, where the file before it is kept, what was found."""
+
+    path: Path
+    kept: Path | None
+    report: Report
+
+
+@dataclass(frozen=True, slots=True)
+class Migrated:
+    """A registry brought up to date: from and to which revision, and the copy made before.
+
+    `copy` and `report` are None where there was nothing to do.
+    """
+
+    path: Path
+    before: str
+    after: str
+    copy: Path | None
+    report: Report | None
+
+
+def dated(path: Path, word: str, now: datetime) -> Path:
+    """A free name beside `path` that says what the file is and of when.
+
+    `registry.ortet` → `registry.before-restore-20260514T100000Z.ortet`; a number follows if that
+    is taken.
+    """
+    stamp = f"{word}-{now:%Y%m%dT%H%M%SZ}"
+    for number in count(1):
+        more = "" if number == 1 else f"-{number}"
+        name = path.with_name(f"{path.stem}.{stamp}{more}{path.suffix}")
+        if not name.exists():
+            return name
+    raise AssertionError  # numbers do not end
+
+
+def back_up(opened: Opened, target: Path, *, replace: bool = False) -> Copied:
+    """Copy a registry to the file `target`, whoever else is using it.
+
+    A registry that was changed behind the record's back is copied as it stands: the report says
+    what was found in the copy.
+
+    Raises:
+        FileInTheWay: something stands at `target` and `replace` is false.
+        FileUnwritable, StorageFull: the copy cannot be written.
+        RegistryDamaged: the registry cannot be read.
+    """
+    if target.exists() and (not replace or target.samefile(opened.path)):
+        raise FileInTheWay(target)
+    with beside(target) as fresh:
+        _copy(opened, fresh, target)
+        report = verify_chain(make_engine(fresh, mode="ro", immutable=True), fresh)
+        if any(problem.where == "file" for problem in report.problems):
+            raise RegistryDamaged(opened.path, report.problems[0].found)
+        size = fresh.stat().st_size
+        try:
+            settle(fresh, target, replace=replace)
+        except FileExistsError as error:
+            raise FileInTheWay(target) from error
+    return Copied(target, size, report)
+
+
+def _copy(opened: Opened, fresh: Path, target: Path) -> None:
+    with translated(opened.path), closing(opened.engine.raw_connection()) as source:
+        driver = source.driver_connection
+        assert driver is not None  # noqa: S101 - tells the type checker: it was just opened
+        with translated(target), closing(sqlite3.connect(fresh)) as copy:
+            driver.backup(copy)
+            # One file, which can be read from a disc or a stick that cannot be written.
+            copy.execute("PRAGMA journal_mode = DELETE")
+
+
+def restore(copy: Path, path: Path, *, now: datetime, replace: bool, anyway: bool) -> Restored:
+    """Bring `copy` back as the registry at `path`; the file before it is kept under a dated name.
+
+    The copy is copied and checked before anything at `path` is touched.
+
+    Args:
+        copy: what was written by `back_up`; any registry will do.
+        path: where the registry is to stand.
+        now: the moment, for the dated name.
+        replace: whether a file at `path` may be put aside.
+        anyway: whether a copy that does not check out is taken as it is.
+
+    Raises:
+        RegistryMissing, NotARegistry, RegistryFromNewerProgram: `copy` cannot be used.
+        CopyUnsound: `copy` does not hold what was recorded, and `anyway` is false.
+        FileInTheWay: something stands at `path`, and `replace` is false.
+        RegistryLocked: somebody is using the registry at `path`.
+        FileUnwritable, StorageFull: the registry cannot be written.
+    """
+    source = open_registry(copy, any_revision=True)
+    if path.exists() and (not replace or path.samefile(copy)):
+        raise FileInTheWay(path)
+    with beside(path) as fresh:
+        _copy(source, fresh, path)
+        engine = make_engine(fresh, mode="ro", immutable=True)
+        check = verify if source.revision == HEAD else verify_chain
+        report = check(engine, fresh)
+        if not report.ok and not anyway:
+            raise _unsound(copy, report)
+        kept = _put_aside(path, now) if path.exists() else None
+        try:
+            settle(fresh, path)
+        except BaseException:
+            if kept is not None:
+                kept.rename(path)
+            raise
+    return Restored(path, kept, report)
+
+
+def _unsound(copy: Path, report: Report) -> CopyUnsound:
+    problems = len(report.problems) + report.more
+    return CopyUnsound(copy, problems, fault(report.problems[0]))
+
+
+def _put_aside(path: Path, now: datetime) -> Path:
+    """Rename the registry at `path`, with what SQLite keeps beside it."""
+    kept = dated(path, "before-restore", now)
+    wait = engines.LOCK_WAIT_MS / 1000
+    with (
+        suppress(RegistryDamaged),
+        translated(path),
+        closing(sqlite3.connect(path, timeout=wait)) as connection,
+    ):
+        # Leaving the write-ahead log needs the file to itself, so this fails if somebody uses it.
+        connection.execute("PRAGMA journal_mode = DELETE")
+    try:
+        path.rename(kept)
+        for suffix in SIDE_FILES:  # of a file too damaged for SQLite to tidy up
+            with suppress(FileNotFoundError):
+                Path(f"{path}{suffix}").rename(f"{kept}{suffix}")
+    except OSError as error:
+        raise FileUnwritable(path, error.strerror or str(error)) from error
+    return kept
+
+
+def migrate(path: Path, *, now: datetime) -> Migrated:
+    """Bring the registry at `path` up to date; a copy is made before, beside it.
+
+    Raises:
+        RegistryMissing, NotARegistry, RegistryFromNewerProgram: there is none to migrate.
+        RegistryReadOnly: it cannot be written.
+        MigrateUnsound: it did not check out afterwards, and was put back.
+        FileUnwritable, StorageFull: there is no room for the copy; nothing was changed.
+    """
+    opened = open_registry(path, any_revision=True)
+    if opened.revision == HEAD:
+        return Migrated(path, HEAD, HEAD, None, None)
+    if not opened.writable:
+        raise RegistryReadOnly(path)
+    copy = back_up(opened, dated(path, f"before-{HEAD}", now)).path
+    with translated(path):
+        upgrade(opened.engine)
+    report = verify(opened.engine, path)
+    if not report.ok:
+        restore(copy, path, now=now, replace=True, anyway=True)
+        raise MigrateUnsound(
+            path, copy, len(report.problems) + report.more, fault(report.problems[0])
+        )
+    return Migrated(path, opened.revision, HEAD, copy, report)
