@@ -119,6 +119,7 @@ _TEXTS: Mapping[str, str] = {
     "B35": "The name of {plant} was looked up under a brand, not under its cultivar name.",
     "B36": "Whether a right stands on the name of {plant} was never looked up.",
     "B37": "{plant} has been here or on sale since {since} ({source}), longer than a right lasts.",
+    "B38": "How old {plant} is, is not recorded with its source, and its name was not looked up.",
     "B39": "Breeder or holder says that {plant} is free{pledge}.",
     "B40": "{plant} is a species raised from seed, or recorded as no cultivar.",
     "B41": "{plant} is known by its species alone; no cultivar is said.",
