@@ -42,6 +42,9 @@ from registry.wording import labels as wording
 _WITH_LEAVE = {"A3", "A4"}
 _PASSES = {"clear", "conditional"}
 _SIDEWAYS = {Role.ROOTSTOCK, Role.INTERSTOCK, Role.PART_OF}
+NAMES_NOT_COMPARED = frozenset({"", matching_key(wording.NAME_NOT_KNOWN)})
+"""Keys of what stands in a name's place where none is printed."""
+
 _POSSESSIVE = re.compile(r"['’]s\b", re.IGNORECASE)
 
 

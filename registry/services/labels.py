@@ -15,6 +15,7 @@ from typing import TypeVar, cast
 from sqlalchemy import Table, func, select
 from sqlalchemy.orm import Session
 
+from registry.domain.names import matching_key
 from registry.domain.payload import PayloadKind
 from registry.errors import NotATag, TagBound
 from registry.labels.stocks import Buried, Kind, Stock, default_stock, find_stock, own_stock
@@ -27,6 +28,7 @@ from registry.labels.text import (
 )
 from registry.services import making
 from registry.services.label_text import Subject, Wanted, label_texts
+from registry.services.naming import names_of
 from registry.services.resolve import (
     Target,
     TargetKind,
@@ -46,6 +48,39 @@ STANDING = {"alive", "unsure", "rootstock"}
 NO_SYMBOL = "none"
 AT_ONCE = 1000
 """How many labels are read or written together, so that memory stays flat."""
+
+
+@dataclass(frozen=True, slots=True)
+class Prepared:
+    """Labels as they would be printed, of which nothing is recorded yet.
+
+    Attributes:
+        subjects: What each stands on.
+        labels: Their texts, in the same order.
+        stock: The stock they are for.
+        payload: What their symbols carry, as a word.
+        left_out: Codes of plants that are no longer here, which get none.
+    """
+
+    subjects: tuple[Subject, ...]
+    labels: tuple[LabelText, ...]
+    stock: Stock
+    payload: str
+    left_out: tuple[str, ...] = ()
+
+    def sorted_by(self, order: str) -> Prepared:
+        """The same labels as given, or by `code`, or by `name` and then code."""
+        if order == "given":
+            return self
+        pairs = sorted(
+            zip(self.subjects, self.labels, strict=True),
+            key=lambda pair: (_name_key(pair[1]) if order == "name" else "", pair[1].code),
+        )
+        return replace(
+            self,
+            subjects=tuple(subject for subject, _ in pairs),
+            labels=tuple(label for _, label in pairs),
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,6 +110,10 @@ class Stale:
     payload: str
     gone: tuple[str, ...]
     come: tuple[str, ...]
+
+
+def _name_key(label: LabelText) -> str:
+    return matching_key("".join(run.text for run in label.runs))
 
 
 def subjects_of(
@@ -113,16 +152,29 @@ def _card_of(session: Session, lot_id: int, lots: Collection[int]) -> Subject:
     return Subject(accession_id=batch_id) if whole else Subject(lot_id)
 
 
-def texts_of(
-    session: Session, targets: Sequence[Target], wanted: Wanted, *, today: date
-) -> tuple[LabelText, ...]:
-    """The labels of some targets as they would be printed now; nothing is recorded.
+def prepare_labels(
+    session: Session,
+    targets: Sequence[Target],
+    wanted: Wanted | None = None,
+    *,
+    stock: str | None = None,
+    today: date,
+) -> Prepared:
+    """The labels of some targets as they would be printed today; nothing is recorded.
+
+    Args:
+        session: Open on the registry.
+        targets: What they are for.
+        wanted: What is asked beside the record; plain payload if nothing.
+        stock: The name of the stock; the usual one of the registry's country if not said.
+        today: The grower's day.
 
     Raises:
+        UnknownStock: there is none of that name.
         SiteMissing, BadSite: addresses are asked for and the settings have no fit site.
     """
-    subjects, _ = subjects_of(session, targets)
-    return label_texts(session, subjects, wanted, today=today)
+    subjects, left_out = subjects_of(session, targets)
+    return _prepared(session, subjects, wanted or Wanted(), stock, today, left_out)
 
 
 def order_labels(
@@ -132,56 +184,55 @@ def order_labels(
     *,
     stock: str | None = None,
 ) -> Ordered:
-    """Order labels: write down the exact text of each, to be drawn when this is committed.
-
-    Args:
-        rec: The recording.
-        targets: What they are for.
-        wanted: What is asked beside the record; plain payload if nothing.
-        stock: The name of the stock; the usual one of the registry's country if not said.
-
-    Raises:
-        UnknownStock: there is none of that name.
-        SiteMissing, BadSite: addresses are asked for and the settings have no fit site.
-    """
+    """Prepare labels and order them at once, for an act that makes plants; see `prepare_labels`."""
     rec.flush()
-    wanted = wanted or Wanted()
-    subjects, left_out = subjects_of(rec.session, targets)
-    return _order(rec, subjects, wanted, stock, left_out)
+    prepared = prepare_labels(rec.session, targets, wanted, stock=stock, today=rec.today)
+    return order_prepared(rec, prepared)
 
 
-def _order(
-    rec: Recording,
+def order_prepared(rec: Recording, prepared: Prepared) -> Ordered:
+    """Write down the exact text of each label, to be drawn when this is committed."""
+    first = (rec.session.scalar(select(func.max(LabelPrint.id))) or 0) + 1
+    ids = tuple(range(first, first + len(prepared.labels)))
+    for some in _chunks(tuple(zip(ids, prepared.subjects, prepared.labels, strict=True))):
+        rows = []
+        for row_id, subject, label in some:
+            text = label_to_json(label)
+            rows.append(
+                {
+                    "id": row_id,
+                    "node_id": subject.node_id,
+                    "accession_id": subject.accession_id,
+                    "stock": prepared.stock.name,
+                    "payload": prepared.payload,
+                    "text": text,
+                    "text_hash": hashlib.sha256(text.encode()).hexdigest(),
+                    "status": ORDERED,
+                }
+            )
+        rec.bulk(cast("Table", LabelPrint.__table__), rows)
+    return Ordered(ids, prepared.labels, prepared.stock, prepared.left_out)
+
+
+def _prepared(
+    session: Session,
     subjects: Sequence[Subject],
     wanted: Wanted,
     stock: str | None,
+    today: date,
     left_out: tuple[str, ...] = (),
-) -> Ordered:
+) -> Prepared:
     labels: list[LabelText] = []
     for some in _chunks(subjects):
-        labels += label_texts(rec.session, some, wanted, today=rec.today)
+        labels += label_texts(session, some, wanted, today=today)
     cards = any(label.kind is LabelKind.BATCH for label in labels)
-    chosen = choose_stock(rec.session, stock, cards=cards)
-    payload = wanted.payload.value if wanted.payload else NO_SYMBOL
-    first = (rec.session.scalar(select(func.max(LabelPrint.id))) or 0) + 1
-    ids = tuple(range(first, first + len(labels)))
-    rows = []
-    for row_id, subject, label in zip(ids, subjects, labels, strict=True):
-        text = label_to_json(label)
-        rows.append(
-            {
-                "id": row_id,
-                "node_id": subject.node_id,
-                "accession_id": subject.accession_id,
-                "stock": chosen.name,
-                "payload": payload,
-                "text": text,
-                "text_hash": hashlib.sha256(text.encode()).hexdigest(),
-                "status": ORDERED,
-            }
-        )
-    rec.bulk(cast("Table", LabelPrint.__table__), rows)
-    return Ordered(ids, tuple(labels), chosen, left_out)
+    return Prepared(
+        tuple(subjects),
+        tuple(labels),
+        choose_stock(session, stock, cards=cards),
+        wanted.payload.value if wanted.payload else NO_SYMBOL,
+        left_out,
+    )
 
 
 def waiting(session: Session, *, stock: str | None = None) -> list[Ordered]:
@@ -310,15 +361,17 @@ def reserve_tags(
     """
     ids = [making.next_accession(rec, "blank").id for _ in range(count)]
     subjects = [Subject(accession_id=i) for i in ids]
-    return _order(rec, subjects, wanted or Wanted(), stock)
+    prepared = _prepared(rec.session, subjects, wanted or Wanted(), stock, rec.today)
+    return order_prepared(rec, prepared)
 
 
 @dataclass(frozen=True, slots=True)
 class Bound:
-    """A tag and what it stands on now."""
+    """A tag and what it stands on now, with its name."""
 
     tag: str
     code: str
+    name: str
 
 
 def bind_tag(rec: Recording, tag: Target, target: Target) -> Bound:
@@ -340,6 +393,7 @@ def bind_tag(rec: Recording, tag: Target, target: Target) -> Bound:
     if target.kind is TargetKind.BATCH and target.accession_id is not None:
         making.alias(rec, code, accession_id=target.accession_id)
         on = accession_code(session, target.accession_id)
+        node_ids = target.lots
     elif len(node_ids) == 1:
         making.alias(rec, code, node_id=node_ids[0])
         on = session.get_one(Node, node_ids[0]).code
@@ -347,7 +401,8 @@ def bind_tag(rec: Recording, tag: Target, target: Target) -> Bound:
         raise NotATag(target.text)
     rec.flush()
     rec.last = [on]
-    return Bound(code, on)
+    names = dict.fromkeys(name.shown for name in names_of(session, node_ids).values())
+    return Bound(code, on, " / ".join(names))
 
 
 def bound_to(session: Session, tag: str) -> str | None:

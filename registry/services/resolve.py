@@ -186,7 +186,8 @@ def _by_code(session: Session, code: Code, typed: str) -> Target:
         accession = _accession(session, code)
         if accession is None:
             raise CodeUnknown(typed, (), None)
-        return target_of_accession(session, accession, code.text)
+        bound = _aliased(session, code.text) if accession.kind == "blank" else []
+        return bound[0] if bound else target_of_accession(session, accession, code.text)
     node = session.scalars(select(Node).where(Node.code == code.text)).one_or_none()
     if node is None:
         raise CodeUnknown(typed, (), None)

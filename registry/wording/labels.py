@@ -99,6 +99,30 @@ def one_of(codes: tuple[str, ...]) -> str:
 NOT_VERIFIED = "name as received, not verified"
 
 
+NEAR_MISS = "no such code is recorded; these are one slip away"
+
+
+def several_fit(*, half: bool) -> str:
+    """Why a code may mean several records."""
+    if half:
+        return "characters are lost; these recorded codes fit what is left"
+    return "several records have this number"
+
+
+def other_site(site: str | None) -> str:
+    """Why an address may be another grower's."""
+    return f"the label is of another site, {site}, whose codes look like yours"
+
+
+def other_name(said: str, recorded: str) -> str:
+    """Why a label may be another grower's."""
+    return f"the label says “{said}”, the record “{recorded}”: renamed since, or not your label"
+
+
+NOT_NAMES = ("from ", "taken ", "stuck ", "potted ", "received ", "batch ")
+"""How lines of a plain payload begin that are no names."""
+
+
 def symbol_reduced(count: int, stock: str) -> str:
     """What to say when symbols carry less than was asked."""
     labels = "1 label" if count == 1 else f"{count} labels"
