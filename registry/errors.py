@@ -17,6 +17,7 @@ from dataclasses import dataclass, fields
 from datetime import date
 from enum import Enum
 from pathlib import Path
+from typing import Any
 
 
 @dataclass(eq=False)
@@ -48,7 +49,7 @@ class Unusable(RegistryError):
     """The registry or a file cannot be opened, read or written."""
 
 
-# --- names -----------------------------------------------------------------------------------
+# --- names ----------------------------------------------------------------------------------------
 
 
 class NameReason(Enum):
@@ -106,7 +107,7 @@ class BadName(BadInput):
     offers: tuple[str, ...] = ()
 
 
-# --- codes ---------------------------------------------------------------------------------------
+# --- codes ----------------------------------------------------------------------------------------
 
 
 class CodeReason(Enum):
@@ -149,7 +150,7 @@ class WidthUsedUp(Conflict):
     most: int
 
 
-# --- dates ---------------------------------------------------------------------------------------
+# --- dates ----------------------------------------------------------------------------------------
 
 
 class DateReason(Enum):
@@ -190,7 +191,7 @@ class DateNeedsYear(BadInput):
     years: tuple[int, ...]
 
 
-# --- counts --------------------------------------------------------------------------------------
+# --- counts ---------------------------------------------------------------------------------------
 
 
 class CountReason(Enum):
@@ -522,7 +523,7 @@ class NoSymbolInPicture(NotFound):
     path: str
 
 
-# --- what a grower names, and the counts at the bench ----------------------------------------------
+# --- what a grower names, and the counts at the bench ---------------------------------------------
 
 
 @dataclass(eq=False)
@@ -787,10 +788,10 @@ class NotRecorded(RegistryError):
 
     act: str
     need: str
-    answer: object
+    answer: Any
 
 
-# --- verdicts ----------------------------------------------------------------------------------------
+# --- verdicts -------------------------------------------------------------------------------------
 
 
 @dataclass(eq=False)
@@ -817,7 +818,7 @@ class ChildBeforeParent(Conflict):
     parent_day: str
 
 
-# --- people, places and plants ----------------------------------------------------------------------
+# --- people, places and plants --------------------------------------------------------------------
 
 
 @dataclass(eq=False)
@@ -926,7 +927,7 @@ class LineStopped(RegistryError):
     said: str
 
 
-# --- files of commands ------------------------------------------------------------------------------
+# --- files of commands ----------------------------------------------------------------------------
 
 
 @dataclass(eq=False)

@@ -6,7 +6,7 @@ from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 
-from sqlalchemy import func, select
+from sqlalchemy import ColumnElement, func, or_, select
 
 from registry.domain.codes import lot_index
 from registry.domain.dates import FuzzyDate
@@ -328,12 +328,12 @@ def _alive(rec: Recording, lots: Collection[Lot]) -> set[int]:
 def _unsaid(rec: Recording, lots: Collection[Lot], batch_id: int | None) -> int:
     """How many of some lots' pots left or died while nobody said which."""
     ids = [lot.node_id for lot in lots]
-    of_these = ReleaseItem.lot_id.in_(ids)
+    of_these: list[ColumnElement[bool]] = [ReleaseItem.lot_id.in_(ids)]
     if batch_id is not None:
-        of_these |= ReleaseItem.batch_id == batch_id
+        of_these.append(ReleaseItem.batch_id == batch_id)
     left = rec.session.scalar(
         select(func.coalesce(func.sum(ReleaseItem.n), 0)).where(
-            of_these, ReleaseItem.void_seq.is_(None)
+            or_(*of_these), ReleaseItem.void_seq.is_(None)
         )
     )
     died = rec.session.scalar(

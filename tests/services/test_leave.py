@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from datetime import date
+from typing import Any
 
 import pytest
 from sqlalchemy import select
 
 from registry.domain.dealings import parse_limit, parse_money, parse_royalty
 from registry.domain.rules.countries import parse_place, parse_territory
+from registry.domain.rules.kinds import Kind
 from registry.domain.rules.territories import Place
 from registry.domain.verdict.facts import Act, Outcome, Stops
 from registry.errors import (
@@ -26,7 +28,7 @@ from registry.errors import (
     SeveralRights,
 )
 from registry.services import leave, permission
-from registry.services.leave import Kind, RightAsked, Saying
+from registry.services.leave import RightAsked, Saying
 from registry.storage.models import ConsentAct, RightLookup
 from tests.services.garden import DAY, Garden, begin, day
 
@@ -41,7 +43,11 @@ def garden(record) -> Iterator[Garden]:
 
 
 def patent(number: str | None = "PP99001", **facts) -> RightAsked:
-    values = {"names": ("Salvia 'Fennarc'",), "filed": day(2018, 3, 6), "granted": day(2019, 8, 13)}
+    values: dict[str, Any] = {
+        "names": ("Salvia 'Fennarc'",),
+        "filed": day(2018, 3, 6),
+        "granted": day(2019, 8, 13),
+    }
     return RightAsked(Kind.US_PLANT_PATENT, number, **(values | facts))
 
 

@@ -12,6 +12,7 @@ from sqlalchemy import Engine, event, select
 from registry.domain.counts import Count
 from registry.domain.dates import FuzzyDate
 from registry.domain.dealings import parse_limit
+from registry.domain.rules.kinds import Kind
 from registry.domain.verdict.facts import Act, Outcome, Purpose
 from registry.errors import NotRecorded, PlantsGone
 from registry.services import leave, permission
@@ -88,7 +89,7 @@ def test_a_patent_in_force_bars_taking(garden):
     leave.add_right(
         garden.rec,
         leave.RightAsked(
-            leave.Kind.US_PLANT_PATENT,
+            Kind.US_PLANT_PATENT,
             "PP99002",
             ("Salvia 'Fennarc'",),
             filed=day(2018, 3, 6),
@@ -311,7 +312,7 @@ def test_queries_do_not_grow_with_the_plants(record, engine, registry_file):
         limit = parse_limit("5000 plants")
         saying = Saying(may=(Act.PROPAGATE, Act.SELL), limit=limit, on=day(2024, 1, 1))
         leave.add_consent(rec, "Nan Ashe", saying, plant=garden.target(source))
-        leave.add_right(rec, leave.RightAsked(leave.Kind.EU_CPVR, "1", ("Fuchsia 'Lane Ember'",)))
+        leave.add_right(rec, leave.RightAsked(Kind.EU_CPVR, "1", ("Fuchsia 'Lane Ember'",)))
         leave.add_hold(rec, garden.target(source), reason="rust", on=DAY)
         pots = [pot for _ in range(50) for pot in garden.pots(garden.batch(source)[0], 20)]
     numbers = []

@@ -45,17 +45,15 @@ def garden(record) -> Iterator[Garden]:
     """Own plants whose name was looked up: everything about them is clear."""
     with record("test") as rec:
         begin(rec)
-        leave.look_up(rec, [NAME], territory="US", where="patents", found="none", on=day(2026, 1, 1))
+        leave.look_up(
+            rec, [NAME], territory="US", where="patents", found="none", on=day(2026, 1, 1)
+        )
         yield Garden(rec)
 
 
 @pytest.fixture
-def own(garden) -> int:
+def own(garden):
     return garden.founder(NAME, how="bought")
-
-
-def left_of(garden: Garden, lot: int) -> int:
-    return len(release._alive(garden.rec, [garden.rec.session.get_one(release.Lot, lot)]))
 
 
 def test_a_plant_that_is_sold_is_gone_and_its_line_says_how(garden, own):
