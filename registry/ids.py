@@ -22,8 +22,9 @@ def uuid7(moment: datetime) -> UUID:
     """
     millis = int(moment.timestamp() * 1000) & ((1 << 48) - 1)
     chance = int.from_bytes(secrets.token_bytes(10))
-    value = millis << 80 | 0x7 << 76 | (chance >> 68 & 0xFFF) << 64 | 0b10 << 62 | chance & ((1 << 62) - 1)
-    return UUID(int=value)
+    high = millis << 16 | 0x7 << 12 | (chance >> 68 & 0xFFF)
+    low = 0b10 << 62 | chance & ((1 << 62) - 1)
+    return UUID(int=high << 64 | low)
 
 
 def new_salt() -> bytes:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 import click
@@ -69,9 +70,9 @@ def tree(family: Family, *, upward: bool) -> list[str]:
     groups = _alike([(root, None) for root in family.roots], next_to, family)
     stack = [(group, 0) for group in reversed(groups)]
     while stack:
-        (ids, tie), depth = stack.pop()
+        (ids, by), depth = stack.pop()
         first = ids[0]
-        lines.append(_line(family, ids, tie, depth, upward, again=first in shown))
+        lines.append(_line(family, ids, by, depth, upward, again=first in shown))
         if first in shown:
             continue
         shown.update(ids)
@@ -81,7 +82,7 @@ def tree(family: Family, *, upward: bool) -> list[str]:
 
 
 def _alike(
-    items: list[tuple[int, Tie | None]] | list[tuple[int, Tie]],
+    items: Sequence[tuple[int, Tie | None]],
     next_to: dict[int, list[tuple[int, Tie]]],
     family: Family,
 ) -> list[tuple[list[int], Tie | None]]:

@@ -223,7 +223,7 @@ def _show_stuck(app: App, done: Stuck, what: str) -> None:
 @writes
 @pass_app
 def stick_command(
-    app: App, what: str | None, again: str | None, written: Written, **said: Any
+    app: App, /, what: str | None, again: str | None, written: Written, **said: Any
 ) -> None:
     """Record cuttings that were stuck.
 
@@ -259,7 +259,7 @@ def stick_command(
 @common
 @writes
 @pass_app
-def take_command(app: App, what: str, written: Written, **said: Any) -> None:
+def take_command(app: App, /, what: str, written: Written, **said: Any) -> None:
     """Record material that was cut and lies in a bag; `stick LOT` sticks it later."""
     asked = _sticking(
         app, said, written, Method.CUTTING, parents=((Role.SOURCE, what),), stick=False,
@@ -279,6 +279,7 @@ def take_command(app: App, what: str, written: Written, **said: Any) -> None:
 @pass_app
 def graft_command(
     app: App,
+    /,
     scion: str,
     rootstock: str | None,
     onto: str | None,
@@ -308,7 +309,7 @@ def graft_command(
 @writes
 @pass_app
 def sow_command(
-    app: App, seed_parent: str, pollen_parent: str | None, written: Written, **said: Any
+    app: App, /, seed_parent: str, pollen_parent: str | None, written: Written, **said: Any
 ) -> None:
     """Record seed that was sown: new plants, not the same clone."""
     parents = [(Role.SEED_PARENT, seed_parent)]
@@ -324,7 +325,7 @@ def sow_command(
 @common
 @writes
 @pass_app
-def divide_command(app: App, what: str, written: Written, **said: Any) -> None:
+def divide_command(app: App, /, what: str, written: Written, **said: Any) -> None:
     """Record a plant that was divided."""
     asked = _sticking(
         app, said, written, Method.DIVISION, parents=((Role.SOURCE, what),), open_=said["open_"]
@@ -338,7 +339,7 @@ def divide_command(app: App, what: str, written: Written, **said: Any) -> None:
 @common
 @writes
 @pass_app
-def layer_command(app: App, what: str, written: Written, **said: Any) -> None:
+def layer_command(app: App, /, what: str, written: Written, **said: Any) -> None:
     """Record shoots that were layered."""
     asked = _sticking(
         app, said, written, Method.LAYER, parents=((Role.SOURCE, what),), open_=said["open_"]
@@ -367,7 +368,7 @@ def layer_command(app: App, what: str, written: Written, **said: Any) -> None:
 @writes
 @pass_app
 def split_command(
-    app: App, lot: str, parts: tuple[str, ...], numbers: tuple[str, ...], written: Written
+    app: App, /, lot: str, parts: tuple[str, ...], numbers: tuple[str, ...], written: Written
 ) -> None:
     """Part a lot into several that are treated differently."""
     from registry.services.bench import split
@@ -392,6 +393,7 @@ def split_command(
 @pass_app
 def merge_command(
     app: App,
+    /,
     parts: tuple[str, ...],
     number: str | None,
     container: str | None,
@@ -442,7 +444,7 @@ def _looks(function: F) -> F:
 @common
 @writes
 @pass_app
-def look_command(app: App, code: str, reason: str | None, written: Written, **seen: Any) -> None:
+def look_command(app: App, /, code: str, reason: str | None, written: Written, **seen: Any) -> None:
     """Record a look: what stands in the bench now, and what went since the last one."""
     from registry.services.counting import look
     from registry.services.resolve import resolve
@@ -470,7 +472,7 @@ def look_command(app: App, code: str, reason: str | None, written: Written, **se
 @writes
 @pass_app
 def recount_command(
-    app: App, code: str, count: Count, reason: str | None, written: Written
+    app: App, /, code: str, count: Count, reason: str | None, written: Written
 ) -> None:
     """Put the number in the bench right."""
     from registry.services.counting import recount
@@ -505,6 +507,7 @@ def recount_command(
 @pass_app
 def pot_up_command(
     app: App,
+    /,
     code: str,
     count: Any,
     pieces: int | None,
@@ -533,13 +536,21 @@ def pot_up_command(
     if labels is None:
         with app.recording("pot-up", by=written.by) as rec:
             done = act(rec)
-    else:
-        from registry.cli.labels import with_labels
+        _show_counted(app, done, f"potted {on.display()}")
+        return
+    from registry.cli.labels import draw_labels, open_paper
+    from registry.services.labels import order_labels
 
-        done = with_labels(
-            app, "pot-up", written.by, act, lambda done: [i for i, _ in done.plants], labels
-        )
-    _show_counted(app, done, f"potted {on.display()}")
+    # The paper is opened first: where it cannot be written, nothing is recorded.
+    with open_paper(labels) as paper:
+        with app.recording("pot-up", by=written.by) as rec:
+            done = act(rec)
+            potted = [resolve(rec.session, one, today=app.today) for _, one in done.plants]
+            ordered = order_labels(rec, potted)
+        _show_counted(app, done, f"potted {on.display()}")
+        draw_labels(app, ordered, paper)
+    if not app.json:
+        app.say(f"  {some(len(ordered.labels), 'label')} in {labels}")
 
 
 @click.command("pot-on")
@@ -550,7 +561,7 @@ def pot_up_command(
 @writes
 @pass_app
 def pot_on_command(
-    app: App, codes: tuple[str, ...], pot: str, place: str | None, written: Written
+    app: App, /, codes: tuple[str, ...], pot: str, place: str | None, written: Written
 ) -> None:
     """Plants move into larger pots."""
     from registry.services.counting import pot_on
@@ -737,7 +748,7 @@ def batch_close(app: App, code: str, rest: str, reason: str | None, written: Wri
 @click.option("--questions", is_flag=True, help="What is not known yet.")
 @common
 @pass_app
-def due_command(app: App, questions: bool) -> None:
+def due_command(app: App, /, questions: bool) -> None:
     """What is to be done at the bench, and what is not known yet."""
     from registry.services.batches import due, open_questions
 

@@ -37,6 +37,7 @@ from registry.cli.output import some, table
 @pass_app
 def init_command(
     app: App,
+    /,
     grower: str,
     country: str,
     region: str | None,
@@ -280,7 +281,7 @@ def plant_command() -> None:
 @common
 @writes
 @pass_app
-def plant_add(app: App, name: str, written: Written, **said: Any) -> None:
+def plant_add(app: App, /, name: str, written: Written, **said: Any) -> None:
     """Record a plant that came from outside, yours or somebody's."""
     from registry.services.people import owner_named
     from registry.services.records import Founder, add_founder
@@ -356,7 +357,8 @@ def plant_show(app: App, code: str) -> None:
         ("received as", shown.received_as),
         ("own numbers", ", ".join(shown.numbers)),
         ("owner", shown.owner or "not recorded"),
-        ("how", " ".join(filter(None, [shown.how, f"from {shown.source}" if shown.source else ""]))),
+        ("how", shown.how),
+        ("from", shown.source),
         ("got", shown.got),
         ("stood since", shown.since),
         ("goes back", shown.lent_until),
@@ -491,7 +493,7 @@ def plant_end(
 @common
 @writes
 @pass_app
-def note_command(app: App, code: str, text: str, written: Written) -> None:
+def note_command(app: App, /, code: str, text: str, written: Written) -> None:
     """Keep words with a plant, lot or batch."""
     from registry.services.records import add_note
     from registry.services.resolve import resolve
@@ -509,7 +511,7 @@ def note_command(app: App, code: str, text: str, written: Written) -> None:
 @common
 @writes
 @pass_app
-def attach_command(app: App, code: str, file: Path, written: Written) -> None:
+def attach_command(app: App, /, code: str, file: Path, written: Written) -> None:
     """Keep a file with a plant, lot or batch."""
     from registry.services.records import attach_file
     from registry.services.resolve import resolve

@@ -69,7 +69,8 @@ def tally(
     Args:
         movements: What happened.
         order: The place of each act in the list.
-        first, last: The period, both days included; None is open.
+        first: The period's first day; None is open.
+        last: Its last day, included; None is open.
     """
     sums: dict[tuple[str, str, str, bool], tuple[int, int | None]] = {}
     for movement in movements:

@@ -141,7 +141,8 @@ FROM lot WHERE lot.void_seq IS NULL AND lot.stuck_edtf IS NOT NULL
 _MOVED = """
 SELECT CASE entry.kind WHEN 'potted' THEN 'potted' WHEN 'lost' THEN 'lost in the bench'
        ELSE 'culled in the bench' END,
-       coalesce(entry.lot_id, (SELECT min(lot.node_id) FROM lot WHERE lot.batch_id = entry.batch_id)),
+       coalesce(entry.lot_id,
+                (SELECT min(lot.node_id) FROM lot WHERE lot.batch_id = entry.batch_id)),
        entry.on_first, entry.on_last, -entry.n, -entry.n, 'exact', NULL, NULL
 FROM ledger_entry entry
 WHERE entry.void_seq IS NULL AND entry.kind IN ('lost', 'culled')
@@ -196,7 +197,7 @@ class Tallied:
 
 
 def tallied(session: Session, *, by: str, first: date | None, last: date | None) -> Tallied:
-    """How many were stuck, potted, lost, sold, given … in a period, by name, source or recipient."""
+    """How many were stuck, potted, sold, given … in a period, by name, source or recipient."""
     rows = session.connection().execute(MOVEMENTS).all()
     groups = _groups(session, by, {row[1] for row in rows}, {row[7] for row in rows if row[7]})
     movements = [

@@ -542,7 +542,9 @@ def _treat(lot: Lot, asked: LotAsked) -> None:
 def _shown(rec: Recording, lot: Lot, source: str) -> LotMade:
     rec.flush()
     code = rec.session.get_one(Node, lot.node_id).code
-    return LotMade(lot.node_id, code, lot.letter, lot.opening_text, lot.wood, lot.part, lot.hormone, source)
+    return LotMade(
+        lot.node_id, code, lot.letter, lot.opening_text, lot.wood, lot.part, lot.hormone, source
+    )
 
 
 def _place_and_number(rec: Recording, asked: Sticking, accession: Accession) -> None:

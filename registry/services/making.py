@@ -115,7 +115,8 @@ def make_lot(
         accession: The batch's number.
         method: How it is raised.
         opening: How many were stuck (or moved in), as said.
-        taken, stuck: The days; `stuck` None is material in a bag.
+        taken: The day it was cut.
+        stuck: The day it was set; None is material in a bag.
         in_bench: The balance, where it is not the opening count's.
         record_opening: False where a movement from another lot brings the number.
         wood: The wood in the grower's word.
@@ -167,7 +168,8 @@ def link(
 
     Args:
         rec: The recording.
-        parent_id, child_id: The nodes.
+        parent_id: The node above.
+        child_id: The node below.
         role: What the parent is to the child.
         choice: The same number marks 'one of these'.
         clonal: Whether identity and terms pass along the edge.
@@ -282,23 +284,19 @@ def rebuild_lines(rec: Recording, node_ids: Collection[int]) -> None:
     rec.derived(delete(Line).where(ids), *([insert(Line).values(new)] if new else []))
 
 
+_OWN_NAMES = text(
+    f"""
+    SELECT node_id FROM plant
+    WHERE received_as IS NOT NULL AND void_seq IS NULL AND node_id IN {lineage.IDS}
+    UNION
+    SELECT node_id FROM determination WHERE void_seq IS NULL AND node_id IN {lineage.IDS}
+    """  # noqa: S608 - a constant of ours
+)
+
+
 def _named(rec: Recording, ids: Collection[int]) -> set[int]:
     """Those of `ids` with a name of their own: received, or determined."""
-    parameter = lineage.as_parameter(ids)
-    received = rec.session.execute(
-        text(
-            "SELECT node_id FROM plant WHERE received_as IS NOT NULL AND void_seq IS NULL"
-            f" AND node_id IN {lineage.IDS}"
-        ),
-        parameter,
-    ).scalars()
-    determined = rec.session.execute(
-        text(
-            f"SELECT node_id FROM determination WHERE void_seq IS NULL AND node_id IN {lineage.IDS}"
-        ),
-        parameter,
-    ).scalars()
-    return {*received, *determined}
+    return set(rec.session.execute(_OWN_NAMES, lineage.as_parameter(ids)).scalars())
 
 
 def _parents_first(ids: Collection[int], parents: dict[int, list[int]]) -> list[int]:

@@ -1,6 +1,7 @@
 """People and places: found by name however it is typed, made when they are new.
 
-A person's details stand apart from the record, with a salt of their own; the record holds their hash.
+A person's details stand apart from the record, with a salt of their own; the record holds their
+hash.
 """
 
 from __future__ import annotations
@@ -110,6 +111,16 @@ def person_named(session: Session, name: str) -> int:
         )
         raise PersonUnknown(name, near)
     return found
+
+
+def recorder(session: Session, name: str) -> int | None:
+    """The person who records, by name; the grower is None, as everywhere in the record.
+
+    Raises:
+        PersonUnknown, PersonsAlike: as for `person_named`.
+    """
+    found = person_named(session, name)
+    return None if found == registry_row(session).grower_id else found
 
 
 def add_person(

@@ -288,9 +288,9 @@ def refuse_near(session: Session, name: str, owner: Owner) -> None:
                 func.length(Plant.received_key).between(len(key) - 2, len(key) + 2),
             )
         ).all()
-        alike = [*alike, *(row for row in owned if near(name, row[1]))]
+        alike = [*alike, *(row for row in owned if near(name, row[1] or ""))]
     if alike:
-        plants = {session.get_one(Node, node_id).code: received for node_id, received in alike}
+        plants = {session.get_one(Node, node_id).code: words or "" for node_id, words in alike}
         raise NearMatch(name, tuple(list(plants.items())[:MOST_NEAR]))
 
 

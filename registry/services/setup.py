@@ -22,6 +22,7 @@ from registry.storage.models import Registry
 from registry.storage.transaction import Recording, recording
 
 FORMAT = 1
+DEFAULT_WIDTHS = CodeWidths()
 
 SOUTHERN = frozenset({"AU", "NZ", "ZA", "AR", "CL", "UY", "PY", "BO", "PE", "NA", "BW", "LS", "SZ"})
 """Countries whose seasons are those of the southern hemisphere. From memory."""
@@ -48,7 +49,7 @@ class NewRegistry:
     began: date | None = None
     hemisphere: str | None = None
     currency: str | None = None
-    widths: CodeWidths = CodeWidths()
+    widths: CodeWidths = DEFAULT_WIDTHS
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,1 +1,1 @@
-"""Ratios against a floor or another way in the same run; `python -m tests.benchmarks` prints them."""
+"""Ratios against a floor or another way in the same run: `python -m tests.benchmarks`."""

@@ -1,7 +1,7 @@
 """Prints the table of ratios: `python -m tests.benchmarks [--most 1000000]`.
 
-Bytecode is compiled first, so that start-up is not charged with compiling. Registries of three sizes
-are grown in a temporary folder; the largest takes about a minute.
+Bytecode is compiled first, so that start-up is not charged with compiling. Registries of three
+sizes are grown in a temporary folder; the largest takes about a minute.
 """
 
 from __future__ import annotations

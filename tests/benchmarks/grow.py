@@ -1,4 +1,4 @@
-"""Registries of a given size, grown by rule: a lineage thirty generations deep, uncertain edges too.
+"""Registries of a given size, grown by rule: thirty generations deep, uncertain edges too.
 
 Rows go in past the recorder, on purpose: only the shape matters here, and a million plants through
 the chain would take longer than the measuring.
@@ -78,7 +78,8 @@ class _Rows:
     def _plant(self, accession: int, plant: int) -> int:
         node = self._node("plant", Code(26, accession, plant=plant, widths=WIDTHS).text, accession)
         self.connection.execute(
-            "INSERT INTO plant (node_id, origin, plants, status, seq) VALUES (?, 'unsaid', 1, 'alive', 1)",
+            "INSERT INTO plant (node_id, origin, plants, status, seq)"
+            " VALUES (?, 'unsaid', 1, 'alive', 1)",
             (node,),
         )
         return node
