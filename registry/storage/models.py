@@ -353,6 +353,62 @@ class Determination(Fact, Base):
     on: Mapped[FuzzyDate | None] = dated("on")
 
 
+class Trait(Fact, Base):
+    """Something that a plant is beside its name: a chimera, an orphan pot, without its tag."""
+
+    __tablename__ = "trait"
+    __table_args__ = (CheckConstraint("kind IN ('chimera', 'orphan', 'no tag')", name="kind"),)
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    node_id: Mapped[int] = mapped_column(ForeignKey("node.id"), index=True)
+    kind: Mapped[str]
+    on: Mapped[FuzzyDate | None] = dated("on")
+
+
+class IdentityCheck(Fact, Base):
+    """Somebody compared a plant with the name it bears: confirmed, contradicted or unproven."""
+
+    __tablename__ = "identity_check"
+    __table_args__ = (
+        CheckConstraint("outcome IN ('confirmed', 'contradicted', 'unproven')", name="outcome"),
+    )
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    node_id: Mapped[int] = mapped_column(ForeignKey("node.id"), index=True)
+    outcome: Mapped[str]
+    grounds: Mapped[str | None]
+    person_id: Mapped[int | None] = mapped_column(ForeignKey("person.id"))
+    on: Mapped[FuzzyDate | None] = dated("on")
+
+
+class SamePlant(Fact, Base):
+    """Two records that may be of one plant: they are found together and stay two."""
+
+    __tablename__ = "same_plant"
+    __table_args__ = (
+        CheckConstraint("one_id < other_id", name="in_order"),
+        live_index("uq_same_plant_one_other", "one_id", "other_id", unique=True),
+        Index("ix_same_plant_other_id", "other_id"),
+    )
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    one_id: Mapped[int] = mapped_column(ForeignKey("node.id"))
+    other_id: Mapped[int] = mapped_column(ForeignKey("node.id"))
+    on: Mapped[FuzzyDate | None] = dated("on")
+
+
+class StrayTag(Fact, Base):
+    """A tag that was found on its own: what it says, where it lay, and whose it proved to be."""
+
+    __tablename__ = "stray_tag"
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    text: Mapped[str]
+    place_id: Mapped[int | None] = mapped_column(ForeignKey("place.id"))
+    node_id: Mapped[int | None] = mapped_column(ForeignKey("node.id"), index=True)
+    on: Mapped[FuzzyDate | None] = dated("on")
+
+
 class Ownership(Fact, Base):
     """Whose a plant was, and when; no person is the grower, no row is 'not recorded'."""
 
@@ -693,6 +749,74 @@ class Attachment(Fact, Base):
     person_id: Mapped[int | None] = mapped_column(ForeignKey("person.id"))
     consent_id: Mapped[int | None] = mapped_column(ForeignKey("consent.id"))
     right_id: Mapped[int | None] = mapped_column(ForeignKey("right.id"))
+
+
+# --- recalls -------------------------------------------------------------------------------------
+
+
+class Recall(Fact, Base):
+    """A search for all that was exposed to something; closed with what was found."""
+
+    __tablename__ = "recall"
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    uuid: Mapped[UUID] = mapped_column(unique=True)
+    kind: Mapped[str]
+    subject: Mapped[str]
+    place_id: Mapped[int | None] = mapped_column(ForeignKey("place.id"))
+    person_id: Mapped[int | None] = mapped_column(ForeignKey("person.id"))
+    on: Mapped[FuzzyDate | None] = dated("on")
+    steps: Mapped[int]
+    back: Mapped[bool]
+    reason: Mapped[str]
+    opened: Mapped[FuzzyDate | None] = dated("opened")
+    closed: Mapped[FuzzyDate | None] = dated("closed")
+    closed_seq: Mapped[int | None]
+    finding: Mapped[str | None]
+
+
+class RecallItem(Fact, Base):
+    """A plant or lot that was exposed, or pots that left by count; why, and what widened it."""
+
+    __tablename__ = "recall_item"
+    __table_args__ = (
+        CheckConstraint(exactly_one("node_id", "release_item_id"), name="one_subject"),
+        Index("ix_recall_item_recall_id_line", "recall_id", "line"),
+        Index("ix_recall_item_node_id", "node_id"),
+    )
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    recall_id: Mapped[int] = mapped_column(ForeignKey("recall.id"))
+    line: Mapped[int]
+    node_id: Mapped[int | None] = mapped_column(ForeignKey("node.id"))
+    release_item_id: Mapped[int | None] = mapped_column(ForeignKey("release_item.id"))
+    step: Mapped[int]
+    why: Mapped[str]
+    via_id: Mapped[int | None] = mapped_column(ForeignKey("node.id"))
+    widened: Mapped[list[Any]] = mapped_column(JSON)
+
+
+class RecallTick(Fact, Base):
+    """What somebody found of an exposed plant on a day; the entry says who."""
+
+    __tablename__ = "recall_tick"
+    __table_args__ = (CheckConstraint("n >= 1", name="some"),)
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    item_id: Mapped[int] = mapped_column(ForeignKey("recall_item.id"), index=True)
+    what: Mapped[str]
+    n: Mapped[int | None]
+    note: Mapped[str | None]
+    on: Mapped[FuzzyDate | None] = dated("on")
+
+
+class RecallHold(Fact, Base):
+    """A hold that was laid for a recall."""
+
+    __tablename__ = "recall_hold"
+
+    recall_id: Mapped[int] = mapped_column(ForeignKey("recall.id"), primary_key=True)
+    hold_id: Mapped[int] = mapped_column(ForeignKey("hold.id"), primary_key=True)
 
 
 # --- the chain -----------------------------------------------------------------------------------

@@ -32,6 +32,7 @@ from registry.storage import verify as verifying
 from registry.storage.backup import back_up, dated, migrate, restore
 from registry.storage.engine import open_registry
 from registry.storage.models import Series
+from registry.storage.revision import HEAD, KNOWN
 from registry.storage.verify import verify
 from tests.storage.makers import add_garden
 
@@ -241,15 +242,15 @@ def test_dated_names_do_not_meet(tmp_path):
     assert second.name == "registry.backup-20260514T100000Z-2.ortet"
 
 
-# --- migrating, with a second revision that stands only here -------------------------------------
+# --- migrating, with a next revision that stands only here -------------------------------------
 
 NEXT = '''"""Pots have a colour."""
 
 import sqlalchemy as sa
 from alembic import op
 
-revision = "0002"
-down_revision = "0001"
+revision = "9999"
+down_revision = "{head}"
 branch_labels = None
 depends_on = None
 
@@ -267,24 +268,24 @@ def downgrade():
 
 @pytest.fixture
 def next_revision(tmp_path_factory, monkeypatch):
-    """Makes the program one that knows a revision 0002, whose upgrade ends with `more`."""
+    """Makes the program one that knows a revision 9999, whose upgrade ends with `more`."""
 
     def make(more="pass"):
         folder = tmp_path_factory.mktemp("next") / "migrations"
         shutil.copytree(migrating.migrations_folder(), folder)
-        (folder / "versions" / "0002_colour.py").write_text(NEXT.format(more=more))
+        (folder / "versions" / "9999_colour.py").write_text(NEXT.format(head=HEAD, more=more))
         monkeypatch.setattr(migrating, "migrations_folder", lambda: folder)
         for module in (engines, copies, verifying, rebuild, migrating):
-            monkeypatch.setattr(module, "HEAD", "0002")
+            monkeypatch.setattr(module, "HEAD", "9999")
         for module in (engines, verifying):
-            monkeypatch.setattr(module, "KNOWN", ("0001", "0002"))
+            monkeypatch.setattr(module, "KNOWN", (*KNOWN, "9999"))
 
     return make
 
 
 def test_there_is_nothing_to_do_for_a_registry_of_today(garden):
     done = migrate(garden, now=NOW)
-    assert (done.before, done.after, done.copy) == ("0001", "0001", None)
+    assert (done.before, done.after, done.copy) == (HEAD, HEAD, None)
     assert names(garden.parent) == {garden.name}
 
 
@@ -294,13 +295,13 @@ def test_an_older_registry_opens_after_migrating_and_a_copy_is_kept(garden, next
         open_registry(garden)
     before = content(garden)
     done = migrate(garden, now=NOW)
-    assert (done.before, done.after) == ("0001", "0002")
+    assert (done.before, done.after) == (HEAD, "9999")
     assert done.report is not None
     assert done.report.ok
     assert done.copy is not None
-    assert done.copy.name == "registry.before-0002-20260514T100000Z.ortet"
+    assert done.copy.name == "registry.before-9999-20260514T100000Z.ortet"
     assert content(done.copy) == before
-    assert open_registry(garden).revision == "0002"
+    assert open_registry(garden).revision == "9999"
     assert in_bench(garden) == 13
 
 
