@@ -166,10 +166,10 @@ class App:
         opened = self.writable()
         by_id = None
         if by is not None:
-            from registry.services.people import person_named
+            from registry.services.people import recorder
 
             with self.reading() as session:
-                by_id = person_named(session, by)
+                by_id = recorder(session, by)
         with recording(
             self.outer or opened.engine,
             self.path,
@@ -268,9 +268,13 @@ def _flush(ctx: click.Context) -> None:
 
 def _say_problem(ctx: click.Context, error: RegistryError) -> int:
     """Say on stderr what is wrong; gives the exit code."""
-    from registry.errors import BenchStopped, NotRecorded
+    from registry.errors import BenchStopped, NotRecorded, PaperNotDrawn
     from registry.wording import problem
 
+    if isinstance(error, PaperNotDrawn):
+        _flush(ctx)  # the act stands, so what it says is said
+        click.echo(problem(error), err=True)
+        return 1
     if not isinstance(error, NotRecorded):
         click.echo(problem(error), err=True)
         return 1 if isinstance(error, BenchStopped) and error.refused else 2
@@ -327,7 +331,5 @@ def main_command(ctx: click.Context, registry: str | None, as_json: bool) -> Non
     It knows what each pot is, where it came from, who allowed that, and where it went.
     """
     if ctx.obj is None:
-        ctx.obj = App(
-            chosen_path(registry), interactive=sys.stdin.isatty() and sys.stdout.isatty()
-        )
+        ctx.obj = App(chosen_path(registry), interactive=sys.stdin.isatty() and sys.stdout.isatty())
     ctx.obj.json |= as_json

@@ -26,7 +26,7 @@ REFUSED = "expect-refusal"
 WHOLE = frozenset({"bench", "restore", "migrate"})
 """Commands that are about a whole registry, so that they cannot be one line among others."""
 
-ALONE = WHOLE | {"init", "verify", "backup"}
+ALONE = WHOLE | {"verify", "backup"}
 """The same where a registry stands, whose transaction they would not see."""
 
 
