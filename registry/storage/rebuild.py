@@ -24,6 +24,15 @@ from registry.storage.revision import HEAD
 Convert = Callable[[Any], Any]
 
 
+@dataclass(frozen=True, slots=True)
+class _TableNamed:
+    """A table as an entry of the chain names it, ready to be played."""
+
+    keys: list[str]
+    insert: str
+    converters: list[Convert | None]
+
+
 def migrate_file(path: Path, revision: str) -> None:
     """Bring the file at `path` to `revision`; it is made if it is not there."""
     upgrade(make_engine(path, mode="rwc"), revision)
@@ -41,12 +50,12 @@ class Rebuild:
         self._path = path
         self._revision: str | None = None
         self._connection: sqlite3.Connection | None = None
-        self._types: dict[str, dict[str, Convert]] = {}
-        self._columns: dict[str, tuple[list[str], list[str]]] = {}
+        self._types: dict[str, dict[str, Convert | None]] = {}
+        self._named: dict[str, _TableNamed] = {}
 
     def begin_entry(self, revision: str) -> None:
         """Have the tables at `revision`, which the entry that follows was recorded under."""
-        self._columns.clear()
+        self._named.clear()
         if revision != self._revision:
             self.close()
             migrate_file(self._path, revision)
@@ -83,15 +92,17 @@ class Rebuild:
         statement, waiting = "", list[list[Any]]()
         for mark, table, first, *rest in lines:
             if mark == "=":
-                self._columns[table] = (first, rest[0])
+                self._named[table] = self._name(table, first, rest[0])
                 continue
-            if table not in self._columns or table not in self._types:
-                yield f"{table} is not named, or is no table"
+            if table not in self._named:
+                yield f"{table} is not named"
                 continue
             self.rows += 1
-            next_statement, values = (
-                self._insert(table, first) if mark == "+" else self._update(table, first, rest[0])
-            )
+            named = self._named[table]
+            if mark == "+":
+                next_statement, values = named.insert, _stored(named.converters, first)
+            else:
+                next_statement, values = self._update(table, named.keys, first, rest[0])
             if next_statement != statement:
                 yield from _send(connection, statement, waiting)
                 statement, waiting = next_statement, []
@@ -99,27 +110,32 @@ class Rebuild:
         yield from _send(connection, statement, waiting)
         connection.commit()
 
-    def _insert(self, table: str, given: list[Any]) -> tuple[str, list[Any]]:
-        columns = self._columns[table][1]
+    def _name(self, table: str, keys: list[str], columns: list[str]) -> _TableNamed:
         names = ", ".join(map(quoted, columns))
         marks = ", ".join("?" * len(columns))
-        statement = f"INSERT INTO {quoted(table)} ({names}) VALUES ({marks})"  # noqa: S608 - quoted
-        return statement, self._stored(table, columns, given)
+        insert = f"INSERT INTO {quoted(table)} ({names}) VALUES ({marks})"  # noqa: S608 - quoted
+        return _TableNamed(keys, insert, self._converters(table, columns))
 
-    def _update(self, table: str, key: list[Any], changes: dict[str, Any]) -> tuple[str, list[Any]]:
-        keys = self._columns[table][0]
+    def _update(
+        self, table: str, keys: list[str], key: list[Any], changes: dict[str, Any]
+    ) -> tuple[str, list[Any]]:
         sets = ", ".join(f"{quoted(column)} = ?" for column in changes)
         where = " AND ".join(f"{quoted(column)} = ?" for column in keys)
         statement = f"UPDATE {quoted(table)} SET {sets} WHERE {where}"  # noqa: S608 - quoted
-        values = self._stored(table, list(changes), list(changes.values()))
-        return statement, values + self._stored(table, keys, key)
+        converters = self._converters(table, [*changes, *keys])
+        return statement, _stored(converters, [*changes.values(), *key])
 
-    def _stored(self, table: str, columns: list[str], given: list[Any]) -> list[Any]:
-        convert = self._types[table]
-        return [
-            None if value is None else convert.get(column, str)(value)
-            for column, value in zip(columns, given, strict=True)
-        ]
+    def _converters(self, table: str, columns: list[str]) -> list[Convert | None]:
+        types = self._types.get(table, {})
+        return [types.get(column) for column in columns]
+
+
+def _stored(converters: list[Convert | None], given: list[Any]) -> list[Any]:
+    """Values of the chain as SQLite keeps them."""
+    return [
+        value if convert is None or value is None else convert(value)
+        for convert, value in zip(converters, given, strict=True)
+    ]
 
 
 def _send(connection: sqlite3.Connection, statement: str, rows: list[list[Any]]) -> Iterator[str]:
@@ -137,15 +153,11 @@ def _send(connection: sqlite3.Connection, statement: str, rows: list[list[Any]])
             return
 
 
-def _converter(declared: str) -> Convert:
-    """From a value as the chain has it to one as SQLite keeps it, by the column's type."""
+def _converter(declared: str) -> Convert | None:
+    """From a value as the chain has it to one as SQLite keeps it; None where it is the same."""
     if declared.startswith("BLOB"):
         return bytes.fromhex
-    return chain.canonical if declared == "JSON" else _as_it_is
-
-
-def _as_it_is(value: Any) -> Any:
-    return value
+    return chain.canonical if declared == "JSON" else None
 
 
 def quoted(name: str) -> str:

@@ -115,7 +115,8 @@ class Recording:
         if not rows:
             return
         self.flush()
-        complete = [_complete(table, {"seq": self.seq} | row) for row in rows]
+        usual = _defaults(table) | ({"seq": self.seq} if "seq" in table.columns else {})
+        complete = [_complete(table, usual, row) for row in rows]
         with door(self.session.connection()) as connection:
             connection.execute(insert(table), complete)
         columns = chain.chained_columns(table)
@@ -181,20 +182,27 @@ class Recording:
             connection.execute(update(ChainHead).values(seq=self.seq, hash=hashed))
 
 
-def _complete(table: Table, row: dict[str, Any]) -> dict[str, Any]:
+@cache
+def _names(table: Table) -> frozenset[str]:
+    return frozenset(column.name for column in table.columns)
+
+
+@cache
+def _defaults(table: Table) -> dict[str, Any]:
+    """What each column holds where nothing is said; a column that must be said is left out."""
+    return {
+        column.name: column.default.arg if isinstance(column.default, ColumnDefault) else None
+        for column in table.columns
+        if column.nullable or isinstance(column.default, ColumnDefault)
+    }
+
+
+def _complete(table: Table, usual: dict[str, Any], row: dict[str, Any]) -> dict[str, Any]:
     """`row` with a value for every column, and no other."""
-    complete = {}
-    for column in table.columns:
-        if column.name in row:
-            complete[column.name] = row[column.name]
-        elif isinstance(column.default, ColumnDefault) and column.default.is_scalar:
-            complete[column.name] = column.default.arg
-        elif column.nullable:
-            complete[column.name] = None
-        else:
-            raise ValueError(f"{table.name}.{column.name} needs a value")
-    if unknown := set(row) - set(complete) - {"seq"}:
-        raise ValueError(f"{table.name} has no {', '.join(sorted(unknown))}")
+    complete = usual | row
+    if complete.keys() != _names(table):
+        missing, unknown = _names(table) - row.keys() - usual.keys(), row.keys() - _names(table)
+        raise ValueError(f"{table.name}: without {sorted(missing)}, with {sorted(unknown)}")
     return complete
 
 
