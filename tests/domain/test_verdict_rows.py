@@ -1499,6 +1499,20 @@ def test_a_rootstock_binds_acts_on_the_rootstock(question, asked, level):
     assert judge(grafted(question, asked)).level is level
 
 
+def test_a_standing_trunk_is_judged_on_the_day_its_top_leaves():
+    """A top on a standing plant: the trunk is joined to it without a lot of its own."""
+    trunk = mine(id=ROOT, owners=(Owner(None, day("2024-01-01")),))
+    edges = (
+        Edge(SOURCE, LOT, EdgeRole.SCION),
+        Edge(LOT, CHILD, EdgeRole.RAISED),
+        Edge(ROOT, CHILD, EdgeRole.PART_OF),
+        Edge(ROOT, CHILD, EdgeRole.ROOTSTOCK),
+    )
+    base = dossier(ask(SELL), edges=edges)
+    verdict = judge(replace(base, plants={**base.plants, ROOT: trunk}))
+    assert {f.row for f in verdict.findings if f.plant == ROOT} == {"A1", "B40"}
+
+
 def test_the_name_of_a_rootstock_is_looked_at_when_the_tree_leaves():
     """Row D3, as to rights: two names, two answers."""
     tree = grafted(ask(SELL), TREE)

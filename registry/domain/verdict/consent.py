@@ -21,10 +21,12 @@ from registry.domain.verdict.facts import (
     Ground,
     How,
     Limit,
+    Lot,
     Outcome,
     Owner,
     Paper,
     Plant,
+    Question,
     Role,
     Word,
 )
@@ -96,7 +98,7 @@ def _on_source(case: Case, reached: Reached) -> Iterator[Finding]:
         reached=reached,
         act=question.act,
         day=question.day,
-        taken=question.day if reached.itself else lot.taken if lot else ANY_DAY,
+        taken=_taken(question, reached, lot),
         entry=question.entry if reached.itself else lot.entry if lot else None,
         taking=reached.itself and question.act is Act.PROPAGATE,
     )
@@ -107,6 +109,13 @@ def _on_source(case: Case, reached: Reached) -> Iterator[Finding]:
         yield from _own(case, plant, source, consents)
     else:
         yield from _others(case, plant, source, consents)
+
+
+def _taken(question: Question, reached: Reached, lot: Lot | None) -> Span:
+    """The day of taking; a trunk that still carries its tops is part of them on the day asked."""
+    if lot is not None:
+        return lot.taken
+    return question.day if reached.itself or reached.manner is Manner.STOCK else ANY_DAY
 
 
 def _on_lot(case: Case, reached: Reached) -> Iterator[Finding]:
