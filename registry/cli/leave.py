@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -717,10 +718,13 @@ def _why(answer: Answer) -> list[str]:
 
 
 def _changes(answer: Answer) -> list[str]:
+    from registry.wording.leave import day_words
+
     lines = []
     for finding in answer.findings:
         if finding.changes_on is not None:
-            lines.append(f"  from {finding.changes_on}: {finding.row} on {finding.plant}")
+            when = day_words(date.fromisoformat(finding.changes_on))
+            lines.append(f"  {finding.row} on {finding.plant}: may be otherwise from {when} on")
         if finding.settle is not None and finding.level != "clear":
             lines.append(f"  {finding.row}: {finding.settle}")
     return list(dict.fromkeys(lines))

@@ -169,6 +169,12 @@ def stick(rec: Recording, asked: Sticking) -> Stuck:
         open_=asked.open_,
         anyway=asked.anyway,
         n=numbers,
+        ways={
+            plant_id: permission.way_of(parent.role, asked.method)
+            for row in parents
+            for parent in row
+            for plant_id in parent.plants
+        },
     )
     accession = making.next_accession(rec, "batch")
     rec.add(

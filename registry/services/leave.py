@@ -41,7 +41,7 @@ from registry.services import people
 from registry.services.permission import CANNOT
 from registry.services.resolve import Target, accession_code
 from registry.storage import blobs
-from registry.storage.dossier import read_as_name, variety_key
+from registry.storage.dossier import read_as_name, says_what_it_is, variety_key
 from registry.storage.models import (
     Attachment,
     Consent,
@@ -796,6 +796,30 @@ def _settle_lookup(rec: Recording, codes: Sequence[str]) -> int:
         )
     ).all()
     return _settle(rec, rows, "looked up")
+
+
+def settle_name(rec: Recording, node_id: int) -> int:
+    """The open questions what a plant is are answered, once its newest name says it.
+
+    Returns:
+        How many were answered; none where the name leaves it open.
+    """
+    newest = rec.session.scalars(
+        select(Determination)
+        .where(Determination.node_id == node_id, Determination.void_seq.is_(None))
+        .order_by(Determination.id.desc())
+    ).first()
+    if newest is None or not says_what_it_is(newest.printed, newest.sure):
+        return 0
+    rows = rec.session.scalars(
+        select(Question).where(
+            Question.node_id == node_id,
+            Question.row.in_(("B45", "C11", "C12")),
+            Question.settled_seq.is_(None),
+            Question.void_seq.is_(None),
+        )
+    ).all()
+    return _settle(rec, rows, "named")
 
 
 def lookups(session: Session) -> tuple[RightLookup, ...]:

@@ -15,7 +15,7 @@ from sqlalchemy.orm import Session
 
 from registry.domain.counts import Count
 from registry.domain.dates import FuzzyDate
-from registry.domain.methods import Role
+from registry.domain.methods import Method, Role
 from registry.domain.rules.territories import Place
 from registry.domain.spans import FIRST_DAY, LAST_DAY, Span
 from registry.domain.verdict import judge, needs
@@ -169,8 +169,8 @@ class Given:
 @dataclass(frozen=True, slots=True)
 class _Judged:
     verdict: Verdict
-    fetched: Fetched
     answer: Answer
+    uses: Mapping[int, tuple[int, ...]]
 
 
 def judge_plants(
@@ -232,9 +232,22 @@ def require(
     n: Mapping[int, int | None] | None = None,
     place: Place | None = None,
     to_trader: bool = False,
-    way: Way = Way.CLONAL,
+    ways: Mapping[int, Way] | None = None,
 ) -> Given:
     """Judge an act that is being recorded, and write down its verdict and open questions.
+
+    Args:
+        rec: the recording of the act.
+        act: what is done.
+        node_ids: plants, and lots whose pots leave by count.
+        day: when; for `propagate` the day of taking.
+        purpose: private or trade, None where nobody said.
+        open_: gaps may stay open.
+        anyway: the reason written against a no or a sign.
+        n: how many pieces or plants, by node; one of each where it says nothing.
+        place: of the act; None is the registry's own.
+        to_trader: who gets them trades in plants.
+        ways: how each plant serves, for `propagate`; by a cutting where it says nothing.
 
     Raises:
         NotRecorded: the verdict asks for `--open` or for a written reason.
@@ -248,12 +261,19 @@ def require(
         place=place or registry_place(rec.session),
         purpose=purpose,
         grower_trades=grower_trades(rec.session),
-        way=way,
         recorded=rec.today,
         entry=rec.seq,
         to_trader=to_trader,
     )
-    judged = _judged(rec.session, question, asked, day, rec.today)
+    by_way: dict[Way, list[Asked]] = {}
+    for one in asked:
+        by_way.setdefault((ways or {}).get(one.node, Way.CLONAL), []).append(one)
+    judged = _together(
+        [
+            _judged(rec.session, replace(question, way=way), group, day, rec.today)
+            for way, group in by_way.items()
+        ]
+    )
     answer, verdict = judged.answer, judged.verdict
     history = day.last is not None and day.last < registry_row(rec.session).began
     need = needs(verdict.level, verdict.unknown, act, verdict.purpose, history=history)
@@ -291,7 +311,7 @@ def require(
         history,
         row.anyway,
         frozenset(plant.node for plant in verdict.plants),
-        _uses(judged, act),
+        judged.uses,
     )
 
 
@@ -359,6 +379,18 @@ def given_for_lots(session: Session, lot_ids: Collection[int]) -> Given:
     return Given(answer, only, answer.gaps, worst.history, worst.anyway)
 
 
+_WAYS = {
+    Role.SEED_PARENT: Way.SEED,
+    Role.POLLEN_PARENT: Way.POLLEN,
+}
+_DIVIDES = frozenset({Method.DIVISION, Method.OFFSET, Method.LAYER})
+
+
+def way_of(role: Role, method: Method) -> Way:
+    """How a plant in `role` serves when material is raised by `method`."""
+    return _WAYS.get(role) or (Way.DIVISION if method in _DIVIDES else Way.CLONAL)
+
+
 def nodes_meant(session: Session, target: Target) -> tuple[int, ...]:
     """What a code stands for in a verdict: the plants named; of a batch or lot those potted.
 
@@ -411,7 +443,34 @@ def _judged(
         plants=tuple((fetched.codes[p.node], _word(p.level)) for p in verdict.plants),
         gone=tuple(_gone(one) for one in verdict.gone),
     )
-    return _Judged(verdict, fetched, answer)
+    return _Judged(verdict, answer, _uses(verdict, fetched, question.act))
+
+
+def _together(parts: list[_Judged]) -> _Judged:
+    """Verdicts on the parts of one act as one: the worst level, the findings of all (D1)."""
+    if len(parts) == 1:
+        return parts[0]
+    worst = min(
+        parts, key=lambda part: (part.verdict.level, part.verdict.unknown is not Unknown.SIGN)
+    )
+    purposes = {part.verdict.purpose for part in parts}
+    purpose = Purpose.TRADE if Purpose.TRADE in purposes else Purpose.PRIVATE
+    findings = {told: None for part in parts for told in part.answer.findings}
+    return _Judged(
+        replace(
+            worst.verdict,
+            purpose=purpose,
+            plants=tuple(plant for part in parts for plant in part.verdict.plants),
+        ),
+        replace(
+            worst.answer,
+            purpose=purpose.value,
+            findings=tuple(sorted(findings, key=lambda told: Level[told.level.upper()])),
+            plants=tuple(plant for part in parts for plant in part.answer.plants),
+            gone=tuple(gone for part in parts for gone in part.answer.gone),
+        ),
+        {node: drawn for part in parts for node, drawn in part.uses.items()},
+    )
 
 
 def _closed(day: FuzzyDate, today: date) -> Span:
@@ -483,15 +542,15 @@ def _noted(session: Session, gaps: Iterable[Told]) -> set[tuple[int, str]]:
     return {(node, row) for node, row in rows}
 
 
-def _uses(judged: _Judged, act: Act) -> dict[int, tuple[int, ...]]:
+def _uses(verdict: Verdict, fetched: Fetched, act: Act) -> dict[int, tuple[int, ...]]:
     """The consents and licences with a yes for the act, by the node that was judged."""
-    dossier = judged.fetched.dossier
+    dossier = fetched.dossier
     consents = [c for plant in dossier.plants.values() for c in plant.consents]
     consents += [c for lot in dossier.lots.values() for c in lot.consents]
     consents += [c for right in dossier.rights for c in right.licences]
     yes = {c.id for c in consents if (word := c.word(act)) is not None and word.allowed}
     found: dict[int, tuple[int, ...]] = {}
-    for plant in judged.verdict.plants:
+    for plant in verdict.plants:
         ids = [
             f.record.id
             for f in plant.findings
@@ -501,23 +560,3 @@ def _uses(judged: _Judged, act: Act) -> dict[int, tuple[int, ...]]:
         if drawn:
             found[plant.node] = drawn
     return found
-
-
-def worst(first: Given, second: Given) -> Given:
-    """Two verdicts on parts of one act as one: the worse level, the findings of both."""
-    worse = min(
-        (first, second), key=lambda g: (Level[g.level.upper()], g.unknown != Unknown.SIGN.value)
-    )
-    findings = tuple(dict.fromkeys((*first.answer.findings, *second.answer.findings)))
-    return replace(
-        worse,
-        answer=replace(
-            worse.answer,
-            findings=findings,
-            plants=(*first.answer.plants, *second.answer.plants),
-            gone=(*first.answer.gone, *second.answer.gone),
-        ),
-        questions=tuple(dict.fromkeys((*first.questions, *second.questions))),
-        judged=first.judged | second.judged,
-        uses={**first.uses, **second.uses},
-    )

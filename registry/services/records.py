@@ -20,7 +20,7 @@ from registry.domain.names import (
     search_keys,
 )
 from registry.errors import EmptyName, NearMatch, NotAPlant, NotThatMany, PlantGone
-from registry.services import making, people
+from registry.services import leave, making, people
 from registry.services.naming import NameShown, names_of
 from registry.services.people import Owner
 from registry.services.resolve import Target, TargetKind, accession_code, resolve
@@ -540,6 +540,7 @@ def name_plant(
         )
     )
     making.rebuild_lines(rec, [node_id])
+    leave.settle_name(rec, node_id)
     code = rec.session.get_one(Node, node_id).code
     rec.last = [code]
     followers = rec.session.execute(

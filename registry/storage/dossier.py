@@ -623,6 +623,16 @@ def read_as_name(typed: str) -> Name:
     )
 
 
+def says_what_it_is(printed: str, sure: str | None) -> bool:
+    """Whether a determination leaves no doubt what a plant is: cultivar or species, and sure.
+
+    >>> says_what_it_is("Salvia nemorosa", None), says_what_it_is("Salvia nemorosa", "likely")
+    (True, False)
+    """
+    known = read_as_name(printed).identity in (Identity.CULTIVAR, Identity.SPECIES)
+    return known and (sure or "").casefold() in SURE
+
+
 def _identity(name: ParsedName) -> Identity:
     if name.is_doubtful:
         return Identity.DOUBTFUL

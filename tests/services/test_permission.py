@@ -12,12 +12,13 @@ from sqlalchemy import Engine, event, select
 from registry.domain.counts import Count
 from registry.domain.dates import FuzzyDate
 from registry.domain.dealings import parse_limit
+from registry.domain.methods import Method, Role
 from registry.domain.rules.kinds import Kind
-from registry.domain.verdict.facts import Act, Outcome, Purpose
+from registry.domain.verdict.facts import Act, Outcome, Purpose, Way
 from registry.errors import NotRecorded, PlantsGone
 from registry.services import leave, permission
 from registry.services.leave import Saying
-from registry.storage.models import Plant, Question, VerdictGiven
+from registry.storage.models import Determination, Plant, Question, VerdictGiven
 from registry.storage.transaction import Recording, reading
 from tests.services.garden import DAY, Garden, begin, day
 
@@ -323,3 +324,59 @@ def test_queries_do_not_grow_with_the_plants(record, engine, registry_file):
         numbers.append(len([s for s in statements if not s.startswith("BEGIN")]))
     assert numbers[0] == numbers[1]
     assert numbers[1] <= 12
+
+
+def test_seed_of_a_patented_plant_is_no_copy(garden):
+    """35 USC 163 reaches asexual copies; plants that serve in different ways are judged in one request."""
+    sage = garden.founder("Salvia nemorosa 'Fennarc'", how="bought")
+    stock = garden.founder("seedling rootstock", how="bought")
+    leave.add_right(
+        garden.rec,
+        leave.RightAsked(
+            Kind.US_PLANT_PATENT, "PP99002", ("Salvia 'Fennarc'",),
+            filed=day(2018, 3, 6), granted=day(2019, 8, 13),
+        ),
+    )  # fmt: skip
+    sown = permission.require(
+        garden.rec, Act.PROPAGATE, [sage], day=DAY, open_=True, ways={sage: Way.SEED}
+    )
+    assert (sown.level, rows_of(sown.answer)["B11"]) == ("clear", "clear")
+    with pytest.raises(NotRecorded) as refused:
+        permission.require(
+            garden.rec, Act.PROPAGATE, [sage, stock], day=DAY, ways={stock: Way.DIVISION}
+        )
+    assert refused.value.answer.level == "barred"
+    assert len(refused.value.answer.plants) == 2
+
+
+@pytest.mark.parametrize(
+    ("role", "method", "way"),
+    [
+        (Role.SOURCE, Method.CUTTING, Way.CLONAL),
+        (Role.SOURCE, Method.DIVISION, Way.DIVISION),
+        (Role.SEED_PARENT, Method.SEED, Way.SEED),
+        (Role.POLLEN_PARENT, Method.SEED, Way.POLLEN),
+    ],
+)
+def test_a_role_and_a_method_say_how_a_plant_serves(role, method, way):
+    assert permission.way_of(role, method) is way
+
+
+@pytest.mark.parametrize(
+    ("name", "sure", "settled"),
+    [
+        ("Rosa 'Ember'", None, 1),
+        ("Rosa 'Ember'", "likely", 0),
+        ("Rosa sp.", None, 0),
+        ("some old rose", None, 0),
+    ],
+)
+def test_a_name_answers_what_a_plant_is_if_it_says_it(garden, name, sure, settled):
+    rec = garden.rec
+    rose = garden.founder("old pink rose", how="bought")
+    permission.require(rec, Act.PROPAGATE, [rose], day=DAY, open_=True)
+    rec.add(
+        Determination(node_id=rose, typed=name, parts={}, printed=name, key=name, sure=sure, on=DAY)
+    )
+    rec.flush()
+    assert leave.settle_name(rec, rose) == settled
