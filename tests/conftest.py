@@ -20,6 +20,7 @@ from registry.ids import NewId
 from registry.storage.engine import make_engine
 from registry.storage.migrate import create
 from registry.storage.transaction import Recording, recording
+from tests.typed import Ortet
 
 MOMENT = datetime(2026, 5, 14, 10, 0, tzinfo=UTC)
 """The moment at which every test takes place, unless it says otherwise."""
@@ -98,3 +99,28 @@ def engine(registry_file: Path) -> Engine:
 def record(engine: Engine, registry_file: Path, new_id: NewId) -> Record:
     """Opens recordings in the test's own registry, at the fixed moment."""
     return partial(recording, engine, registry_file, now=MOMENT, new_id=new_id)
+
+
+@pytest.fixture
+def nowhere(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, new_id: NewId) -> Ortet:
+    """The command in an empty folder, where no registry stands yet."""
+    monkeypatch.chdir(tmp_path)
+    return Ortet(tmp_path / "registry.sqlite", MOMENT, new_id)
+
+
+@pytest.fixture(scope="session")
+def begun(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Jo Field's registry in Oregon, made once for all tests: copy it, never open it."""
+    ortet = Ortet(
+        tmp_path_factory.mktemp("begun") / "registry.sqlite", MOMENT, lambda _: UUID(int=1)
+    )
+    ortet('init --grower "Jo Field" --country US --region US-OR --began 2015-01-01')
+    return ortet.path
+
+
+@pytest.fixture
+def ortet(nowhere: Ortet, begun: Path) -> Ortet:
+    """The command in a folder where Jo Field's registry stands, with nothing in it yet."""
+    shutil.copy(begun, nowhere.path)
+    nowhere.new_id(MOMENT)  # the registry has the first one
+    return nowhere
