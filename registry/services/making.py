@@ -262,12 +262,7 @@ def rebuild_lines(rec: Recording, node_ids: Collection[int]) -> None:
     named = _named(rec, touched)
     known: dict[int, frozenset[int]] = {}
     above = {parent for node in touched for parent in parents.get(node, [])} - touched
-    rows = rec.session.execute(
-        select(Line.node_id, Line.root_id).where(
-            Line.node_id.in_(text(lineage.IDS)).params(lineage.as_parameter(above))
-        )
-    )
-    for node_id, root_id in rows:
+    for node_id, root_id in rec.session.execute(_LINES, lineage.as_parameter(above)):
         known[node_id] = known.get(node_id, frozenset()) | {root_id}
     for node in _parents_first(touched, parents):
         if node in named:
@@ -283,6 +278,10 @@ def rebuild_lines(rec: Recording, node_ids: Collection[int]) -> None:
     ids = text(f"node_id IN {lineage.IDS}").bindparams(**lineage.as_parameter(touched))
     rec.derived(delete(Line).where(ids), *([insert(Line).values(new)] if new else []))
 
+
+_LINES = text(
+    f"SELECT node_id, root_id FROM line WHERE node_id IN {lineage.IDS}"  # noqa: S608 - a constant of ours
+)
 
 _OWN_NAMES = text(
     f"""
