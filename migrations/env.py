@@ -10,7 +10,7 @@ from alembic.runtime.migration import MigrationContext
 from alembic.script import ScriptDirectory
 from sqlalchemy import Connection, create_engine
 
-from registry.storage import models
+from registry.storage import models, search
 from registry.storage.base import Base, UuidBytes
 
 assert models.__doc__  # noqa: S101 - the import fills the metadata
@@ -27,6 +27,7 @@ def run(connection: Connection) -> None:
         connection=connection,
         target_metadata=Base.metadata,
         render_as_batch=True,
+        include_name=search.include_name,
         render_item=render_item,
         transactional_ddl=True,
         compare_server_default=True,

@@ -42,6 +42,7 @@ class Fault(Enum):
     CODE_WRONG = "code wrong"
     NUMBER_AHEAD = "number ahead"
     LINE_WRONG = "line wrong"
+    SEARCH_WRONG = "search wrong"
     DAMAGED = "damaged"
 
     @property
@@ -73,7 +74,13 @@ _WHERE = {
     ),
     "attachments": (Fault.FILE_CHANGED, Fault.FILE_GONE),
     "ledger": (Fault.COUNT_WRONG, Fault.UNSAID_WRONG),
-    "lineage": (Fault.CIRCLE, Fault.NO_PARENT, Fault.WRONG_KIND, Fault.LINE_WRONG),
+    "lineage": (
+        Fault.CIRCLE,
+        Fault.NO_PARENT,
+        Fault.WRONG_KIND,
+        Fault.LINE_WRONG,
+        Fault.SEARCH_WRONG,
+    ),
     "references": (Fault.REFERENCE,),
     "codes": (Fault.CODE_WRONG, Fault.NUMBER_AHEAD),
     "file": (Fault.DAMAGED,),

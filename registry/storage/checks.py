@@ -12,7 +12,7 @@ from collections.abc import Iterator
 from registry.domain.codes import Code, CodeWidths, lot_index
 from registry.domain.soundness import Fault, Problem
 from registry.errors import RegistryError
-from registry.storage import sealing
+from registry.storage import sealing, search
 from registry.storage.records import Named
 
 CHUNK = 1 << 20
@@ -140,6 +140,13 @@ def check_lines(connection: sqlite3.Connection, named: Named) -> Iterator[Proble
         yield Problem(Fault.LINE_WRONG, named.node(node), expected=named.node(root))
     for node, root in connection.execute(_LINES_TOO_MANY):
         yield Problem(Fault.LINE_WRONG, named.node(node), found=named.node(root))
+
+
+def check_search(connection: sqlite3.Connection, named: Named) -> Iterator[Problem]:
+    """The words that records are found by are those of their names and numbers."""
+    for key, found, expected in search.differences(connection):
+        record = named.accession(key // 2) if key % 2 else named.node(key // 2)
+        yield Problem(Fault.SEARCH_WRONG, record, found=found, expected=expected)
 
 
 _CODES = """

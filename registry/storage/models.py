@@ -159,7 +159,7 @@ class Plant(Fact, Base):
     received_as: Mapped[str | None]
     received_key: Mapped[str | None] = mapped_column(index=True)
     how: Mapped[str | None]
-    source_id: Mapped[int | None] = mapped_column(ForeignKey("person.id"))
+    source_id: Mapped[int | None] = mapped_column(ForeignKey("person.id"), index=True)
     origin: Mapped[str] = mapped_column(default="unsaid")
     since: Mapped[FuzzyDate | None] = dated("since")
     since_source: Mapped[str | None]

@@ -11,7 +11,7 @@ bulk statements pass them by.
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from datetime import UTC, date, datetime
@@ -38,7 +38,7 @@ from sqlalchemy.orm.base import PassiveFlag
 from registry.clock import local_day
 from registry.errors import RegistryDamaged
 from registry.ids import NewId
-from registry.storage import chain
+from registry.storage import chain, search
 from registry.storage.engine import WRITING, door, translated
 from registry.storage.models import ChainEntry, ChainHead, ChainPart
 from registry.storage.revision import HEAD
@@ -83,6 +83,7 @@ class Recording:
     happened: str | None = None
     _lines: list[str] = field(default_factory=list)
     _named: set[Table] = field(default_factory=set)
+    _renamed: set[search.Touched] = field(default_factory=set)
     _parts: int = 0
     _digest: Any = field(default_factory=hashlib.sha256)
 
@@ -123,6 +124,7 @@ class Recording:
         if not columns:
             return
         for row in complete:
+            self._find_by(table, row.get)
             self._note(table, ["+", table.name, [chain.plain(row[c.name]) for c in columns]])
             self._write_parts(whole=True)
 
@@ -132,6 +134,11 @@ class Recording:
         with door(self.session.connection()) as connection:
             for statement in statements:
                 connection.execute(statement)
+
+    def _find_by(self, table: Table, value: Callable[[str], Any]) -> None:
+        """Remember what a written row says new words about, for the search."""
+        if record := search.touched(table.name, value):
+            self._renamed.add(record)
 
     def _note(self, table: Table, row: chain.Row) -> None:
         if table not in self._named:
@@ -159,6 +166,8 @@ class Recording:
         self._write_parts(whole=False)
         if not self._parts:
             return
+        with door(self.session.connection()) as connection:
+            search.refresh(connection, self._renamed)
         header = chain.canonical(
             {
                 "seq": self.seq,
@@ -266,6 +275,7 @@ def _listen(recording: Recording) -> None:
             for state in states:
                 if row := say(state):
                     recording._note(_table(state), row)
+                    recording._find_by(_table(state), state.dict.get)
 
     def after_flush_postexec(session: Session, context: Any) -> None:
         recording._write_parts(whole=True)

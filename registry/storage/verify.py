@@ -36,6 +36,7 @@ AFTER_THE_CHAIN: tuple[Check, ...] = (
     checks.check_ledger,
     checks.check_lineage,
     checks.check_lines,
+    checks.check_search,
     checks.check_codes,
     checks.check_sealed,
     checks.check_attachments,

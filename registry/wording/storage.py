@@ -206,5 +206,8 @@ _SENTENCES = {
     Fault.LINE_WRONG: (
         "{record}: the list of inherited names has {found} where the lineage says {expected}."
     ),
+    Fault.SEARCH_WRONG: (
+        "{record}: the search has the words '{found}' where its names and numbers say '{expected}'."
+    ),
     Fault.DAMAGED: "The file is damaged: {found}.",
 }

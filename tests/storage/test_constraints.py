@@ -28,6 +28,8 @@ VALID: dict[str, dict[str, Any]] = {
     "label_print": {"node_id": 1},
     "note": {"node_id": 1},
     "attachment": {"node_id": 1},
+    "trait": {"kind": "chimera"},
+    "identity_check": {"outcome": "confirmed"},
     "chain_head": {"id": 1},
 }
 """What a row needs beyond being filled, for the rules of its table to hold."""
@@ -64,6 +66,9 @@ BROKEN: dict[str, list[dict[str, Any]]] = {
         {"consent_id": 1},
         {"right_id": 1},
     ],
+    "ck_trait_kind": [{"kind": "tall"}],
+    "ck_identity_check_outcome": [{"outcome": "perhaps"}],
+    "ck_same_plant_in_order": [{"one_id": 5, "other_id": 5}, {"one_id": 6, "other_id": 5}],
     "ck_chain_head_one_row": [{"id": 2}],
 }
 """For each CHECK, ways to break it."""

@@ -1,0 +1,343 @@
+"""Finding by name: an index of words, derived from the records and kept in the same transaction.
+
+Every plant, lot or accession with a name or number of its own has one row of words, as
+`domain.names.search_keys` makes them, so that the database needs no rules for accents or spellings.
+SQLite's FTS5 holds the rows; no caller knows that. People and places stand in tables of their own
+and are looked up there: a person's details must leave the registry whole when they are blanked.
+
+Where keys or printed forms change, a migration has to call `rebuild`.
+"""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+from collections.abc import Callable, Collection, Iterable, Iterator
+from itertools import groupby
+from typing import Any, NamedTuple
+
+from sqlalchemy import DDL, Connection, event, text
+
+from registry.domain.names import Outcome, matching_key, parse_name, plain, search_keys
+from registry.storage.base import Base
+
+TABLE = "name_search"
+CREATE = (
+    f"CREATE VIRTUAL TABLE {TABLE} USING fts5(now, earlier, numbers, shown UNINDEXED,"
+    " tokenize = 'unicode61 remove_diacritics 0', prefix = '2 3 4')"
+)
+DROP = f"DROP TABLE {TABLE}"
+
+event.listen(Base.metadata, "after_create", DDL(CREATE))  # type: ignore[no-untyped-call]  # SQLAlchemy's
+
+_RECEIVED, _DETERMINED, _NUMBER = range(3)
+
+
+class Document(NamedTuple):
+    """The words of one record.
+
+    Attributes:
+        key: twice the id of a plant or lot; of an accession, one more than twice its id.
+        now: the words of its newest name.
+        earlier: those of the names before it, and of what it came as.
+        numbers: those of its own and others' numbers.
+        shown: its newest name in print; empty where it has none.
+    """
+
+    key: int
+    now: str
+    earlier: str
+    numbers: str
+    shown: str
+
+
+class Touched(NamedTuple):
+    """A record whose words may have changed: a node or an accession."""
+
+    node_id: int | None
+    accession_id: int | None
+
+
+def include_name(name: str | None, kind: str, parents: Any) -> bool:
+    """Whether Alembic should look at a table: FTS5 makes its own, and they are no models."""
+    return kind != "table" or name is None or not name.startswith(TABLE)
+
+
+def touched(table: str, value: Callable[[str], Any]) -> Touched | None:
+    """What a written row says new words about, if it does.
+
+    Args:
+        table: of the row.
+        value: gives the value of a column.
+    """
+    if table == "plant":
+        return Touched(value("node_id"), None) if value("received_as") is not None else None
+    if table == "determination":
+        return Touched(value("node_id"), None)
+    if table == "alias":
+        return Touched(value("node_id"), value("accession_id"))
+    return None
+
+
+_SOURCES = (
+    "SELECT node_id * 2 AS key, 0 AS kind, received_as AS words, '' AS typed, '' AS day, 0 AS id"
+    " FROM plant WHERE received_as IS NOT NULL AND void_seq IS NULL{nodes}",
+    "SELECT node_id * 2, 1, printed, typed, coalesce(on_last, '0001-01-01'), id"
+    " FROM determination WHERE void_seq IS NULL{nodes}",
+    "SELECT node_id * 2, 2, text, '', '', id"
+    " FROM alias WHERE node_id IS NOT NULL AND void_seq IS NULL{nodes}",
+    "SELECT accession_id * 2 + 1, 2, text, '', '', id"
+    " FROM alias WHERE accession_id IS NOT NULL AND void_seq IS NULL{accessions}",
+)
+_ORDER = " ORDER BY key, kind, day, id"
+
+
+def _statement(nodes: str = "", accessions: str = "") -> str:
+    return (
+        " UNION ALL ".join(part.format(nodes=nodes, accessions=accessions) for part in _SOURCES)
+        + _ORDER
+    )
+
+
+_ALL = _statement()
+_SOME = _statement(
+    " AND node_id IN (SELECT value FROM json_each(:nodes))",
+    " AND accession_id IN (SELECT value FROM json_each(:accessions))",
+)
+_INSERT = (
+    f"INSERT INTO {TABLE} (rowid, now, earlier, numbers, shown)"  # noqa: S608 - a constant
+    " VALUES (:key, :now, :earlier, :numbers, :shown)"
+)
+_REMOVE = f"DELETE FROM {TABLE} WHERE rowid IN (SELECT value FROM json_each(:keys))"  # noqa: S608 - a constant
+_AT_ONCE = 1000
+
+
+def documents(rows: Iterable[Any]) -> Iterator[Document]:
+    """The words of records, from rows (key, kind, words, typed, day, id) in that order."""
+    for key, some in groupby(rows, key=lambda row: row[0]):
+        yield _document(key, list(some))
+
+
+def _document(key: int, rows: list[Any]) -> Document:
+    names = [row for row in rows if row[1] != _NUMBER]
+    newest = names[-1] if names else None
+    now = _words([newest]) if newest else ""
+    earlier = _words(names[:-1], without=now)
+    numbers = _words([row for row in rows if row[1] == _NUMBER])
+    return Document(key, now, earlier, numbers, _printed(newest) if newest else "")
+
+
+def _words(rows: list[Any], without: str = "") -> str:
+    known = set(without.split())
+    words = dict.fromkeys(
+        word
+        for row in rows
+        for part in (row[2], row[3])
+        for word in search_keys(part)
+        if word not in known
+    )
+    return " ".join(words)
+
+
+def _printed(row: Any) -> str:
+    if row[1] == _DETERMINED:
+        return str(row[2])
+    reading = parse_name(row[2])
+    if reading.name is not None and reading.outcome in (Outcome.ACCEPTED, Outcome.NORMALISED):
+        return plain(reading.name)
+    return str(row[2])
+
+
+def refresh(connection: Connection, records: Collection[Touched]) -> None:
+    """Write the words of `records` anew; what has none any more is not found any more."""
+    nodes = {one.node_id for one in records if one.node_id is not None}
+    accessions = {one.accession_id for one in records if one.accession_id is not None}
+    if not nodes and not accessions:
+        return
+    keys = [node * 2 for node in nodes] + [accession * 2 + 1 for accession in accessions]
+    rows = connection.execute(
+        text(_SOME), {"nodes": json.dumps(list(nodes)), "accessions": json.dumps(list(accessions))}
+    ).all()
+    connection.execute(text(_REMOVE), {"keys": json.dumps(keys)})
+    _insert(connection, rows)
+
+
+def rebuild(connection: Connection) -> None:
+    """Write the words of everything anew."""
+    connection.execute(text(f"DELETE FROM {TABLE}"))  # noqa: S608 - a constant
+    _insert(connection, connection.execute(text(_ALL)))
+
+
+def _insert(connection: Connection, rows: Iterable[Any]) -> None:
+    waiting: list[dict[str, Any]] = []
+    for document in documents(rows):
+        waiting.append(document._asdict())
+        if len(waiting) == _AT_ONCE:
+            connection.execute(text(_INSERT), waiting)
+            waiting = []
+    if waiting:
+        connection.execute(text(_INSERT), waiting)
+
+
+def differences(connection: sqlite3.Connection) -> Iterator[tuple[int, str, str]]:
+    """(key, found, expected) of every record whose words are not what the records say."""
+    expected = documents(connection.execute(_ALL))
+    standing = connection.execute(
+        f"SELECT rowid, now, earlier, numbers, shown FROM {TABLE} ORDER BY rowid"  # noqa: S608 - a constant
+    )
+    want, have = next(expected, None), _document_of(next(standing, None))
+    while want is not None or have is not None:
+        if want is None or (have is not None and have.key < want.key):
+            yield from _too_many(have)
+            have = _document_of(next(standing, None))
+        elif have is None or want.key < have.key:
+            yield want.key, "", _said(want)
+            want = next(expected, None)
+        else:
+            if have != want:
+                yield want.key, _said(have), _said(want)
+            want, have = next(expected, None), _document_of(next(standing, None))
+
+
+def _too_many(have: Document | None) -> Iterator[tuple[int, str, str]]:
+    if have is not None:
+        yield have.key, _said(have), ""
+
+
+def _document_of(row: Any) -> Document | None:
+    return None if row is None else Document._make(row)
+
+
+def _said(document: Document) -> str:
+    return " / ".join(filter(None, document[1:]))
+
+
+# --- finding -------------------------------------------------------------------------------------
+
+_LOOKED_AT = 200  # hits of one kind that are put in order; a commoner word is narrowed by another
+_MATCHING = text(
+    f"SELECT rowid, now FROM {TABLE} WHERE {TABLE} MATCH :query LIMIT :most"  # noqa: S608 - a constant
+)
+_EXACT = text(
+    """
+    SELECT node_id FROM plant WHERE received_key = :key AND void_seq IS NULL
+    UNION SELECT node_id FROM determination WHERE key = :key AND void_seq IS NULL
+    ORDER BY node_id LIMIT :most
+    """
+)
+_OF_ACCESSION = text("SELECT id FROM node WHERE accession_id = :accession ORDER BY id LIMIT :most")
+_MEMBERS = text(
+    "SELECT node_id FROM line WHERE root_id = :node AND node_id <> :node"
+    " ORDER BY node_id LIMIT :most"
+)
+_CODES = text("SELECT id FROM node WHERE code >= :low AND code < :high ORDER BY code LIMIT :most")
+_SAME = text(
+    """
+    SELECT other_id FROM same_plant WHERE one_id = :node AND void_seq IS NULL
+    UNION SELECT one_id FROM same_plant WHERE other_id = :node AND void_seq IS NULL
+    """
+)
+_PEOPLE = """
+    SELECT node_id FROM ownership
+    JOIN person_detail ON person_detail.person_id = ownership.person_id
+    WHERE ownership.void_seq IS NULL AND {words}
+    UNION SELECT node_id FROM plant JOIN person_detail ON person_detail.person_id = plant.source_id
+    WHERE plant.void_seq IS NULL AND {words} LIMIT :most
+"""
+_PLACES = """
+    SELECT node_id FROM plant JOIN place ON place.id = plant.place_id
+    WHERE plant.void_seq IS NULL AND place.void_seq IS NULL AND {words} LIMIT :most
+"""
+
+
+def find(connection: Connection, typed: str, most: int) -> list[int]:
+    """Plants and lots that answer to a text, best first.
+
+    In this order: codes that begin so; names that are exactly this; records whose newest name
+    holds every word, the shortest name first; then any name or number of theirs; then with the last
+    word unfinished; then what belongs to, came from or stands with a person or place called so.
+    Behind each record come those that may be the same plant, and behind all of them the members of
+    their clones, which bear the same name.
+
+    Args:
+        connection: on the registry.
+        typed: words of a name, a number, a code, a person or a place.
+        most: how many nodes to give back.
+    """
+    keys = search_keys(typed)
+    if not keys or most < 1:
+        return []
+    found: dict[int, None] = dict.fromkeys(_coded(connection, typed, most))
+    for some in _tiers(connection, typed, keys, most):
+        found.update(dict.fromkeys(some))
+        if len(found) >= most:
+            return list(found)[:most]
+    for node in list(found):
+        found.update(dict.fromkeys(_column(connection, _SAME, node=node)))
+    for node in list(found):
+        if len(found) >= most:
+            break
+        found.update(dict.fromkeys(_column(connection, _MEMBERS, node=node, most=most)))
+    return list(found)[:most]
+
+
+def _coded(connection: Connection, typed: str, most: int) -> list[int]:
+    start = "".join(typed.split()).upper()
+    if not start[:2].isdigit() or "-" not in start:
+        return []
+    return _column(connection, _CODES, low=start, high=start + "~", most=most)
+
+
+def _tiers(
+    connection: Connection, typed: str, keys: tuple[str, ...], most: int
+) -> Iterator[list[int]]:
+    quoted = [f'"{key}"' for key in keys]
+    every = " AND ".join(quoted)
+    yield _column(connection, _EXACT, key=matching_key(typed), most=most)
+    yield _matching(connection, f"now : ({every})", most)
+    yield _matching(connection, every, most)
+    yield _matching(connection, f"{every}*", most)
+    for statement, column in ((_PEOPLE, "person_detail.key"), (_PLACES, "place.key")):
+        words = " AND ".join(f"{column} LIKE :w{i} ESCAPE '!'" for i in range(len(keys)))
+        values = {
+            f"w{i}": f"%{_literal(key)}%" for i, key in enumerate(matching_key(typed).split())
+        }
+        if len(values) == len(keys):
+            yield _column(connection, text(statement.format(words=words)), most=most, **values)
+
+
+def _literal(word: str) -> str:
+    return word.replace("!", "!!").replace("%", "!%").replace("_", "!_")
+
+
+def _matching(connection: Connection, query: str, most: int) -> list[int]:
+    rows = connection.execute(_MATCHING, {"query": query, "most": max(most, _LOOKED_AT)}).all()
+    nodes: list[int] = []
+    for key, _ in sorted(rows, key=lambda row: (len(row[1].split()), row[0])):
+        if key % 2 == 0:
+            nodes.append(key // 2)
+        else:
+            nodes += _column(connection, _OF_ACCESSION, accession=key // 2, most=most)
+        if len(nodes) >= most:
+            break
+    return nodes
+
+
+def _column(connection: Connection, statement: Any, **values: Any) -> list[int]:
+    return list(connection.execute(statement, values).scalars())
+
+
+_SHOWN = text(
+    f"""
+    SELECT line.node_id, {TABLE}.shown FROM line JOIN {TABLE} ON {TABLE}.rowid = line.root_id * 2
+    WHERE line.node_id IN (SELECT value FROM json_each(:ids)) ORDER BY line.node_id, line.root_id
+    """  # noqa: S608 - a constant
+)
+
+
+def shown_names(connection: Connection, ids: Collection[int]) -> dict[int, tuple[str, ...]]:
+    """The printed names of each node's lines, as they stand in the index; none is left out."""
+    found: dict[int, list[str]] = {}
+    for node, shown in connection.execute(_SHOWN, {"ids": json.dumps(list(ids))}):
+        found.setdefault(node, []).append(shown)
+    return {node: tuple(dict.fromkeys(names)) for node, names in found.items()}
