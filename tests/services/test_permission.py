@@ -327,7 +327,7 @@ def test_queries_do_not_grow_with_the_plants(record, engine, registry_file):
 
 
 def test_seed_of_a_patented_plant_is_no_copy(garden):
-    """35 USC 163 reaches asexual copies; plants that serve in different ways are judged in one request."""
+    """35 USC 163 reaches asexual copies; whatever serves in another way is judged beside it."""
     sage = garden.founder("Salvia nemorosa 'Fennarc'", how="bought")
     stock = garden.founder("seedling rootstock", how="bought")
     leave.add_right(
