@@ -13,38 +13,56 @@ so that the command line, a page and a label say it the same way and tests match
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields
 from datetime import date
 from enum import Enum
 from pathlib import Path
-from typing import Any
+from typing import Any, ClassVar, dataclass_transform
 
 
-@dataclass(eq=False)
+@dataclass_transform(eq_default=False)
 class RegistryError(Exception):
-    """The base of all that a caller can put right."""
+    """The base of all that a caller can put right.
+
+    A subclass names its fields as a dataclass does, and is called in the same way. They are bound
+    here and not by `dataclass`, which would write and compile a method for each of the many errors
+    at every start of the program.
+    """
+
+    _fields: ClassVar[tuple[str, ...]] = ()
+
+    def __init_subclass__(cls, **kwargs: Any) -> None:
+        super().__init_subclass__(**kwargs)
+        own = (name for name in cls.__dict__.get("__annotations__", {}) if name[0] != "_")
+        cls._fields = (*cls._fields, *own)
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args)
+        given = {**dict(zip(self._fields, args, strict=False)), **kwargs}
+        missing = [n for n in self._fields if n not in given and not hasattr(type(self), n)]
+        if missing or len(args) > len(self._fields) or not given.keys() <= set(self._fields):
+            raise TypeError(
+                f"{type(self).__name__} takes {self._fields}, was given {args}, {kwargs}"
+            )
+        for name, value in given.items():
+            setattr(self, name, value)
 
     def __str__(self) -> str:
-        shown = ", ".join(f"{f.name}={getattr(self, f.name)!r}" for f in fields(self))
+        shown = ", ".join(f"{name}={getattr(self, name)!r}" for name in self._fields)
         return f"{type(self).__name__}({shown})"
 
 
-@dataclass(eq=False)
 class BadInput(RegistryError):
     """What was typed cannot be read as what it should be."""
 
 
-@dataclass(eq=False)
 class NotFound(RegistryError):
     """What was named is not in the registry."""
 
 
-@dataclass(eq=False)
 class Conflict(RegistryError):
     """What was asked contradicts what is recorded."""
 
 
-@dataclass(eq=False)
 class Unusable(RegistryError):
     """The registry or a file cannot be opened, read or written."""
 
@@ -97,7 +115,6 @@ class NameReason(Enum):
     ODD_SIGN = "odd sign"
 
 
-@dataclass(eq=False)
 class BadName(BadInput):
     """A name that cannot be stored; `word` is the part at fault, `offers` what may be meant."""
 
@@ -130,7 +147,6 @@ class CodePart(Enum):
     PLANT = "plant"
 
 
-@dataclass(eq=False)
 class BadCode(BadInput):
     """A text that is not a code of this registry; `candidates` are codes that may be meant."""
 
@@ -141,7 +157,6 @@ class BadCode(BadInput):
     candidates: tuple[str, ...] = ()
 
 
-@dataclass(eq=False)
 class WidthUsedUp(Conflict):
     """The next number no longer fits its place in a code; `most` is the last that does."""
 
@@ -165,7 +180,6 @@ class DateReason(Enum):
     NUMBERS = "numbers"
 
 
-@dataclass(eq=False)
 class BadDate(BadInput):
     """A text that is no date, or a day that does not exist (in `month` of `year`)."""
 
@@ -175,7 +189,6 @@ class BadDate(BadInput):
     month: int | None = None
 
 
-@dataclass(eq=False)
 class AmbiguousDate(BadInput):
     """A date that can be read in more than one way."""
 
@@ -183,7 +196,6 @@ class AmbiguousDate(BadInput):
     readings: tuple[str, ...]
 
 
-@dataclass(eq=False)
 class DateNeedsYear(BadInput):
     """Words without a year; `years` are likely ones, the latest first."""
 
@@ -205,7 +217,6 @@ class CountReason(Enum):
     LOT_TWICE = "lot twice"
 
 
-@dataclass(eq=False)
 class BadCount(BadInput):
     """A text that is no count."""
 
@@ -216,28 +227,24 @@ class BadCount(BadInput):
 # --- the registry file ----------------------------------------------------------------------------
 
 
-@dataclass(eq=False)
 class RegistryMissing(Unusable):
     """There is no registry at the path."""
 
     path: Path
 
 
-@dataclass(eq=False)
 class RegistryExists(Unusable):
     """A registry already stands where one was to be made."""
 
     path: Path
 
 
-@dataclass(eq=False)
 class NotARegistry(Unusable):
     """The file is something else than a registry."""
 
     path: Path
 
 
-@dataclass(eq=False)
 class RegistryFromNewerProgram(Unusable):
     """The registry was written by a newer program."""
 
@@ -246,7 +253,6 @@ class RegistryFromNewerProgram(Unusable):
     known: str
 
 
-@dataclass(eq=False)
 class RegistryNeedsMigrate(Unusable):
     """The registry was written by an older program and has to be brought up to date."""
 
@@ -255,21 +261,18 @@ class RegistryNeedsMigrate(Unusable):
     known: str
 
 
-@dataclass(eq=False)
 class RegistryReadOnly(Unusable):
     """The registry can be read but not written."""
 
     path: Path
 
 
-@dataclass(eq=False)
 class RegistryLocked(Unusable):
     """Another process is writing and did not finish in time."""
 
     path: Path
 
 
-@dataclass(eq=False)
 class RegistryDamaged(Unusable):
     """SQLite finds the file damaged."""
 
@@ -277,21 +280,18 @@ class RegistryDamaged(Unusable):
     said: str
 
 
-@dataclass(eq=False)
 class RegistryUnsupported(Unusable):
     """The registry is named by a URL of a kind that is not served."""
 
     location: str
 
 
-@dataclass(eq=False)
 class StorageFull(Unusable):
     """The disk is full or failing."""
 
     path: Path
 
 
-@dataclass(eq=False)
 class FileUnwritable(Unusable):
     """A file that was asked for cannot be written."""
 
@@ -299,7 +299,6 @@ class FileUnwritable(Unusable):
     why: str
 
 
-@dataclass(eq=False)
 class FileUnreadable(Unusable):
     """A file that was named cannot be read."""
 
@@ -307,14 +306,12 @@ class FileUnreadable(Unusable):
     why: str
 
 
-@dataclass(eq=False)
 class FileInTheWay(Unusable):
     """A file stands where a copy was to go."""
 
     path: Path
 
 
-@dataclass(eq=False)
 class CopyUnsound(Unusable):
     """A copy does not hold what was recorded: `problems` were found, `first` is the first."""
 
@@ -323,7 +320,6 @@ class CopyUnsound(Unusable):
     first: str
 
 
-@dataclass(eq=False)
 class MigrateUnsound(Unusable):
     """A registry did not check out after migrating and was put back as it was."""
 
@@ -336,14 +332,12 @@ class MigrateUnsound(Unusable):
 # Labels
 
 
-@dataclass(eq=False)
 class BadSite(BadInput):
     """The site's address cannot stand in a label's symbol."""
 
     site: str
 
 
-@dataclass(eq=False)
 class UnknownStock(NotFound):
     """No label stock has this name; `near` are names like it."""
 
@@ -351,7 +345,6 @@ class UnknownStock(NotFound):
     near: tuple[str, ...] = ()
 
 
-@dataclass(eq=False)
 class BadStockName(BadInput):
     """A grower's own stock has a name that cannot be typed, or one that is already ours."""
 
@@ -359,7 +352,6 @@ class BadStockName(BadInput):
     taken: bool = False
 
 
-@dataclass(eq=False)
 class BadMeasure(BadInput):
     """A measure of label stock is out of range; millimetres, or a count for columns and rows."""
 
@@ -369,7 +361,6 @@ class BadMeasure(BadInput):
     high: float
 
 
-@dataclass(eq=False)
 class StockTooBig(BadInput):
     """The labels together reach beyond their page, `across` or `down`; millimetres."""
 
@@ -379,7 +370,6 @@ class StockTooBig(BadInput):
     page: float
 
 
-@dataclass(eq=False)
 class LabelsOverlap(BadInput):
     """The step from label to label is smaller than the label; millimetres."""
 
@@ -389,7 +379,6 @@ class LabelsOverlap(BadInput):
     label: float
 
 
-@dataclass(eq=False)
 class StartBeyondSheet(BadInput):
     """The first cell to print is not on the sheet; cells count from 1."""
 
@@ -398,7 +387,6 @@ class StartBeyondSheet(BadInput):
     stock: str
 
 
-@dataclass(eq=False)
 class BadResolution(BadInput):
     """The printer's dots per inch are out of range."""
 
@@ -407,19 +395,16 @@ class BadResolution(BadInput):
     high: int
 
 
-@dataclass(eq=False)
 class NoLabels(BadInput):
     """There is nothing to print."""
 
 
-@dataclass(eq=False)
 class LabelProblem(Conflict):
     """One label cannot be drawn as asked; `code` says which."""
 
     code: str
 
 
-@dataclass(eq=False)
 class DoesNotFit(LabelProblem):
     """Text that must be on the label has no room there, even at the smallest size in points."""
 
@@ -428,7 +413,6 @@ class DoesNotFit(LabelProblem):
     smallest: float
 
 
-@dataclass(eq=False)
 class NoRoomForCounts(LabelProblem):
     """A batch card has too little height for its lots and for writing; millimetres."""
 
@@ -437,7 +421,6 @@ class NoRoomForCounts(LabelProblem):
     height: float
 
 
-@dataclass(eq=False)
 class NotInFont(LabelProblem):
     """The label's font has no shape for a character."""
 
@@ -445,19 +428,16 @@ class NotInFont(LabelProblem):
     character: str
 
 
-@dataclass(eq=False)
 class PayloadTooLong(LabelProblem):
     """A text is longer than any symbol can hold."""
 
     length: int
 
 
-@dataclass(eq=False)
 class SiteMissing(BadInput):
     """An address was asked for in symbols, and the settings have no site."""
 
 
-@dataclass(eq=False)
 class PaperNotDrawn(RegistryError):
     """An act was recorded and its labels ordered, but the file could not be made."""
 
@@ -465,14 +445,12 @@ class PaperNotDrawn(RegistryError):
     why: str
 
 
-@dataclass(eq=False)
 class NotATag(Conflict):
     """A code that is to be bound is no blank tag's."""
 
     code: str
 
 
-@dataclass(eq=False)
 class TagBound(Conflict):
     """A blank tag stands on something already."""
 
@@ -480,21 +458,18 @@ class TagBound(Conflict):
     on: str
 
 
-@dataclass(eq=False)
 class TagNotBound(NotFound):
     """A blank tag that stands on nothing yet."""
 
     code: str
 
 
-@dataclass(eq=False)
 class NotALabel(NotFound):
     """A scanned text that is no label's of ours."""
 
     text: str
 
 
-@dataclass(eq=False)
 class NoOperator(BadInput):
     """A plant passport was asked for, and the settings have no registration number."""
 
@@ -504,19 +479,16 @@ class NoOperator(BadInput):
 # Pictures of labels
 
 
-@dataclass(eq=False)
 class PhotosNotInstalled(Unusable):
     """The optional libraries that read pictures are missing."""
 
 
-@dataclass(eq=False)
 class NotAPicture(Unusable):
     """A file is not there, is not a picture, or is a broken or enormous one."""
 
     path: str
 
 
-@dataclass(eq=False)
 class NoSymbolInPicture(NotFound):
     """A picture was read, but no symbol was found in it."""
 
@@ -526,7 +498,6 @@ class NoSymbolInPicture(NotFound):
 # --- what a grower names, and the counts at the bench ---------------------------------------------
 
 
-@dataclass(eq=False)
 class CodeUnknown(NotFound):
     """No record has this code or number; `near` are recorded codes one slip away."""
 
@@ -535,7 +506,6 @@ class CodeUnknown(NotFound):
     problem: BadInput | None = None
 
 
-@dataclass(eq=False)
 class SeveralMeant(Conflict):
     """A half-read tag or a shared number could mean several records, or none that is recorded."""
 
@@ -543,19 +513,16 @@ class SeveralMeant(Conflict):
     codes: tuple[str, ...]
 
 
-@dataclass(eq=False)
 class NothingLast(NotFound):
     """`last` was typed before this person recorded anything."""
 
 
-@dataclass(eq=False)
 class NothingOpen(Conflict):
     """Nothing is left in the bench of what was named."""
 
     typed: str
 
 
-@dataclass(eq=False)
 class LetterUnknown(NotFound):
     """A count names a lot's letter that is not open in the batch."""
 
@@ -564,7 +531,6 @@ class LetterUnknown(NotFound):
     letters: tuple[str, ...]
 
 
-@dataclass(eq=False)
 class LettersNeeded(Conflict):
     """An act needs one lot where a batch with several open lots was named."""
 
@@ -572,7 +538,21 @@ class LettersNeeded(Conflict):
     letters: tuple[str, ...]
 
 
-@dataclass(eq=False)
+class EachLotNeeded(Conflict):
+    """Something went without a lot being said, so that one lot cannot be dealt with alone."""
+
+    code: str
+    unsaid: int
+    letters: tuple[str, ...]
+
+
+class StuckBeforeTaken(BadInput):
+    """The day of sticking lies wholly before the day of taking."""
+
+    stuck: str
+    taken: str
+
+
 class CountNotExact(Conflict):
     """A movement needs a number; what was said is a range or unknown."""
 
@@ -580,7 +560,6 @@ class CountNotExact(Conflict):
     said: str
 
 
-@dataclass(eq=False)
 class Overdrawn(Conflict):
     """More was asked out of a lot or batch than is left in it."""
 
@@ -589,7 +568,6 @@ class Overdrawn(Conflict):
     left: int
 
 
-@dataclass(eq=False)
 class LookBeyondCount(Conflict):
     """More is said to stand in the bench than can be there."""
 
@@ -598,7 +576,6 @@ class LookBeyondCount(Conflict):
     left: int
 
 
-@dataclass(eq=False)
 class PiecesFewer(Conflict):
     """Fewer cuttings than plants, of material where one cutting makes one plant."""
 
@@ -606,40 +583,34 @@ class PiecesFewer(Conflict):
     plants: int
 
 
-@dataclass(eq=False)
 class AlreadyStuck(Conflict):
     """A lot that stands in the bench cannot be stuck for the first time."""
 
     code: str
 
 
-@dataclass(eq=False)
 class NotPottedYet(Conflict):
     """A lot was named as a source, but none of its plants is potted yet."""
 
     typed: str
 
 
-@dataclass(eq=False)
 class SourceMissing(BadInput):
     """An act on material does not say where it comes from, or names the wrong kind of record."""
 
     act: str
 
 
-@dataclass(eq=False)
 class EntryUnknown(NotFound):
     """No entry of the record has this number."""
 
     typed: str
 
 
-@dataclass(eq=False)
 class NothingToPutRight(Conflict):
     """There is no entry that could be taken back, or it was taken back already."""
 
 
-@dataclass(eq=False)
 class LeansOnIt(Conflict):
     """Later entries build on the one that was to be taken back."""
 
@@ -660,7 +631,6 @@ class LimitReason(Enum):
     NOT_ALLOWED = "not allowed"
 
 
-@dataclass(eq=False)
 class BadLimit(BadInput):
     """A number limit that does not say how many of what, or limits nothing that is allowed."""
 
@@ -675,7 +645,6 @@ class MoneyReason(Enum):
     CURRENCY = "currency"
 
 
-@dataclass(eq=False)
 class BadMoney(BadInput):
     """A price or royalty that cannot be read."""
 
@@ -683,7 +652,6 @@ class BadMoney(BadInput):
     reason: MoneyReason
 
 
-@dataclass(eq=False)
 class UnknownWord(BadInput):
     """A word that is not one of those that stand for something here."""
 
@@ -692,21 +660,18 @@ class UnknownWord(BadInput):
     known: tuple[str, ...]
 
 
-@dataclass(eq=False)
 class BadPlaceCode(BadInput):
     """A place of law that is not a country (ISO 3166-1), its region, or the European Union."""
 
     typed: str
 
 
-@dataclass(eq=False)
 class ActTwice(BadInput):
     """An act is both allowed and forbidden in one breath, or a refusal also allows something."""
 
     act: str
 
 
-@dataclass(eq=False)
 class NoSubject(BadInput):
     """What was named holds no plant or lot that a record of this kind can be on."""
 
@@ -714,7 +679,6 @@ class NoSubject(BadInput):
     what: str
 
 
-@dataclass(eq=False)
 class RecordUnknown(NotFound):
     """No consent, right, hold or question has this number."""
 
@@ -723,7 +687,6 @@ class RecordUnknown(NotFound):
     near: tuple[str, ...] = ()
 
 
-@dataclass(eq=False)
 class AlreadyEnded(Conflict):
     """A consent was withdrawn, or a hold lifted, before."""
 
@@ -731,7 +694,6 @@ class AlreadyEnded(Conflict):
     typed: str
 
 
-@dataclass(eq=False)
 class SeveralRights(Conflict):
     """Several rights have the number; `territories` tell them apart."""
 
@@ -739,7 +701,6 @@ class SeveralRights(Conflict):
     territories: tuple[str, ...]
 
 
-@dataclass(eq=False)
 class RightExists(Conflict):
     """The right is on record already: there is one row for a right in a territory."""
 
@@ -747,7 +708,6 @@ class RightExists(Conflict):
     territory: str
 
 
-@dataclass(eq=False)
 class BadRight(BadInput):
     """A right that cannot be as typed; `problems` are the words of the rule that it breaks."""
 
@@ -755,14 +715,12 @@ class BadRight(BadInput):
     problems: tuple[str, ...]
 
 
-@dataclass(eq=False)
 class NothingPotted(Conflict):
     """What was named has no potted plants that could leave."""
 
     typed: str
 
 
-@dataclass(eq=False)
 class PotsShort(Conflict):
     """More pots were asked for than are left, once those gone without a code are taken off."""
 
@@ -772,14 +730,12 @@ class PotsShort(Conflict):
     unsaid: int
 
 
-@dataclass(eq=False)
 class CountOfWhat(BadInput):
     """A count was given, but no batch or lot that it could be taken from."""
 
     typed: str
 
 
-@dataclass(eq=False)
 class NotRecorded(RegistryError):
     """An act was not recorded because of its verdict; `need` is `open` or `reason`.
 
@@ -794,21 +750,18 @@ class NotRecorded(RegistryError):
 # --- verdicts -------------------------------------------------------------------------------------
 
 
-@dataclass(eq=False)
 class PlantsGone(Conflict):
     """Every plant asked about has ended; `gone` holds code, how, and the last possible day."""
 
     gone: tuple[tuple[str, str, date], ...]
 
 
-@dataclass(eq=False)
 class ClosesCircle(Conflict):
     """A plant would become its own ancestor; `codes` is the circle."""
 
     codes: tuple[str, ...]
 
 
-@dataclass(eq=False)
 class ChildBeforeParent(Conflict):
     """A child's last possible day lies before its parent's first."""
 
@@ -821,14 +774,12 @@ class ChildBeforeParent(Conflict):
 # --- people, places and plants --------------------------------------------------------------------
 
 
-@dataclass(eq=False)
 class EmptyName(BadInput):
     """A name without a letter or digit."""
 
     of: str
 
 
-@dataclass(eq=False)
 class PersonUnknown(NotFound):
     """Nobody has this name; `near` are people with a word of it."""
 
@@ -836,7 +787,6 @@ class PersonUnknown(NotFound):
     near: tuple[str, ...] = ()
 
 
-@dataclass(eq=False)
 class PersonsAlike(Conflict):
     """Two people share a name; their contacts, in order, tell them apart."""
 
@@ -844,21 +794,18 @@ class PersonsAlike(Conflict):
     contacts: tuple[str, ...]
 
 
-@dataclass(eq=False)
 class PlaceUnknown(NotFound):
     """There is no place of this name."""
 
     name: str
 
 
-@dataclass(eq=False)
 class PlaceExists(Conflict):
     """There is a place of this name already."""
 
     name: str
 
 
-@dataclass(eq=False)
 class NearMatch(Conflict):
     """A name is nearly that of plants on record: (code, name) of each."""
 
@@ -866,14 +813,12 @@ class NearMatch(Conflict):
     plants: tuple[tuple[str, str], ...]
 
 
-@dataclass(eq=False)
 class NotAPlant(Conflict):
     """An act on plants was asked of something that has none, or has several where one is meant."""
 
     typed: str
 
 
-@dataclass(eq=False)
 class PlantGone(Conflict):
     """A plant that ended cannot end again."""
 
@@ -882,7 +827,6 @@ class PlantGone(Conflict):
     on: str | None
 
 
-@dataclass(eq=False)
 class NotThatMany(Conflict):
     """Fewer plants stand than were said to leave or end."""
 
@@ -891,7 +835,6 @@ class NotThatMany(Conflict):
     there: int
 
 
-@dataclass(eq=False)
 class SettingUnknown(NotFound):
     """There is no setting of this name."""
 
@@ -899,7 +842,6 @@ class SettingUnknown(NotFound):
     known: tuple[str, ...]
 
 
-@dataclass(eq=False)
 class SettingValue(BadInput):
     """A setting cannot have this value."""
 
@@ -908,7 +850,6 @@ class SettingValue(BadInput):
     wanted: str
 
 
-@dataclass(eq=False)
 class BadOption(BadInput):
     """An option's words cannot be read; `wanted` says what it takes."""
 
@@ -917,7 +858,6 @@ class BadOption(BadInput):
     wanted: str
 
 
-@dataclass(eq=False)
 class LineStopped(RegistryError):
     """A file of commands stopped at a line; nothing of it was recorded."""
 
@@ -930,7 +870,6 @@ class LineStopped(RegistryError):
 # --- files of commands ----------------------------------------------------------------------------
 
 
-@dataclass(eq=False)
 class BenchStopped(RegistryError):
     """A line of a file of commands could not be carried out; `why` is the sentence for it.
 
@@ -943,7 +882,6 @@ class BenchStopped(RegistryError):
     refused: bool = False
 
 
-@dataclass(eq=False)
 class NothingStands(Conflict):
     """None of the plants that were named is still there."""
 
