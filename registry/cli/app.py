@@ -63,7 +63,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "due": ("bench", "What is to be done, and what is not known yet."),
     "label": ("labels", "Labels: print, text, stocks."),
     "read": ("labels", "Read a code, a scanned text or a photo of labels."),
-    "trace": ("answers", "Where a plant came from, and what came of it."),
+    "trace": ("trace", "Where a plant came from, and what came of it."),
     "tally": ("answers", "How many were stuck, potted, lost, sold, given."),
     "sell": ("release", "Plants that were sold."),
     "give": ("release", "Plants that were given away."),
@@ -125,6 +125,17 @@ class App:
     def today(self) -> date:
         """The grower's calendar day."""
         return local_day(self.clock())
+
+    def make_folder(self) -> None:
+        """Make the folder of the usual registry; one that was named must be there."""
+        if self.path != default_path():
+            return
+        try:
+            self.path.parent.mkdir(parents=True, exist_ok=True)
+        except OSError as error:
+            from registry.errors import FileUnwritable
+
+            raise FileUnwritable(self.path, error.strerror or str(error)) from error
 
     def opened(self) -> Opened:
         """The registry, opened once."""

@@ -103,7 +103,7 @@ def _all_or_none(app: App) -> Iterator[App]:
 
     within = replace(app, nested=True, interactive=False, words=[], entry=None)
     if not app.path.exists():
-        app.path.absolute().parent.mkdir(parents=True, exist_ok=True)
+        app.make_folder()
         with beside(app.path) as fresh:
             yield replace(within, path=fresh, called=app.path)
             if fresh.exists():

@@ -50,14 +50,16 @@ def init_command(
     """Make a registry."""
     from registry.domain.codes import CodeWidths
     from registry.domain.dates import Hemisphere, parse_date
+    from registry.errors import BadDate, DateReason
     from registry.services.setup import NewRegistry, init
 
     first = None
     if began is not None:
-        first = parse_date(
-            began, today=app.today, hemisphere=Hemisphere(hemisphere or "north")
-        ).first
-    app.path.absolute().parent.mkdir(parents=True, exist_ok=True)
+        half = Hemisphere(hemisphere or "north")
+        first = parse_date(began, today=app.today, hemisphere=half).first
+        if first is None:
+            raise BadDate(began, DateReason.SHAPE)
+    app.make_folder()
     made = init(
         app.path,
         NewRegistry(

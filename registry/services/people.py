@@ -76,6 +76,7 @@ def find_person(session: Session, name: str) -> int | None:
     Raises:
         EmptyName: nothing was typed.
         PersonsAlike: two people share it.
+        PersonUnknown: there is no such second one.
     """
     typed, _, which = name.partition("#")
     if not matching_key(typed):
@@ -86,7 +87,9 @@ def find_person(session: Session, name: str) -> int | None:
         .where(PersonDetail.key == matching_key(typed), Person.void_seq.is_(None))
         .order_by(PersonDetail.person_id)
     ).all()
-    if which.strip().isdigit() and 1 <= int(which) <= len(ids):
+    if which.strip().isdigit():
+        if not 1 <= int(which) <= len(ids):
+            raise PersonUnknown(name.strip(), tuple(person_name(session, i) for i in ids))
         return ids[int(which) - 1]
     if len(ids) > 1:
         contacts = tuple(session.get_one(PersonDetail, i).contact or "" for i in ids)
@@ -280,12 +283,15 @@ def add_place(
 
 
 def rename_place(rec: Recording, name: str, new: str) -> int:
-    """Give a place another name: the old one is taken back and stays beside.
+    """Give a place another name; the record keeps the old one.
 
     Raises:
+        EmptyName: nothing was typed.
         PlaceUnknown: there is no such place.
         PlaceExists: the new name is taken.
     """
+    if not matching_key(new):
+        raise EmptyName("a place")
     found = find_place(rec.session, name)
     if found is None:
         raise PlaceUnknown(name)

@@ -19,8 +19,17 @@ from registry.domain.names import (
     read_name,
     search_keys,
 )
-from registry.errors import EmptyName, NearMatch, NotAPlant, NotThatMany, PlantGone
-from registry.services import leave, making, people
+from registry.errors import (
+    CountOfWhat,
+    EmptyName,
+    LettersNeeded,
+    NearMatch,
+    NotAPlant,
+    NotThatMany,
+    PlantGone,
+    PotsShort,
+)
+from registry.services import leave, making, people, release
 from registry.services.naming import NameShown, names_of
 from registry.services.people import Owner
 from registry.services.resolve import Target, TargetKind, accession_code, resolve
@@ -32,6 +41,7 @@ from registry.storage.models import (
     Determination,
     Edge,
     Loss,
+    Lot,
     Node,
     Note,
     Ownership,
@@ -176,6 +186,7 @@ def add_founder(rec: Recording, founder: Founder) -> FounderMade:
     accession = making.next_accession(rec, "founder")
     codes: list[str] = []
     first: Plant | None = None
+    stock_id = _rootstock(rec, founder)
     for _ in range(founder.count):
         plant = making.make_plant(
             rec,
@@ -198,11 +209,11 @@ def add_founder(rec: Recording, founder: Founder) -> FounderMade:
         _own(rec, plant.node_id, founder)
         if place_id is not None:
             making.stay(rec, place_id, node_id=plant.node_id, from_=founder.on)
+        _graft(rec, founder, plant.node_id, stock_id)
         codes.append(rec.session.get_one(Node, plant.node_id).code)
     if first is None:
         raise NotThatMany(founder.name, founder.count, 0)
     _number(rec, founder, accession.id, first.node_id)
-    rootstock = _graft(rec, founder, first.node_id)
     rec.flush()
     code = codes[0] if len(codes) == 1 else accession_code(rec.session, accession.id)
     rec.last = [code]
@@ -213,7 +224,7 @@ def add_founder(rec: Recording, founder: Founder) -> FounderMade:
         accession.id,
         founder.name.strip(),
         tuple(made),
-        rootstock,
+        rec.session.get_one(Node, stock_id).code if stock_id is not None else None,
     )
 
 
@@ -242,21 +253,26 @@ def _person(rec: Recording, name: str | None, made: list[str]) -> int | None:
     return owner.person_id
 
 
-def _graft(rec: Recording, founder: Founder, node_id: int) -> str | None:
-    """Record what a plant is grafted on: a rootstock by name, or the tree that it is part of."""
-    if founder.part_of is not None:
-        tree = resolve(rec.session, founder.part_of, today=rec.today, by_id=rec.by_id)
-        if tree.kind is not TargetKind.PLANT:
-            raise NotAPlant(founder.part_of)
-        making.link(rec, tree.plants[0], node_id, Role.PART_OF, choice=None, clonal=False)
+def _rootstock(rec: Recording, founder: Founder) -> int | None:
+    """The rootstock that a name was given for, as a plant of its own: it may be known by more."""
     if founder.rootstock is None:
         return None
     accession = making.next_accession(rec, "founder")
     stock = making.make_plant(
         rec, accession, received_as=founder.rootstock.strip(), how=founder.how, status="rootstock"
     )
-    making.link(rec, stock.node_id, node_id, Role.ROOTSTOCK, choice=None, clonal=False)
-    return rec.session.get_one(Node, stock.node_id).code
+    return stock.node_id
+
+
+def _graft(rec: Recording, founder: Founder, node_id: int, stock_id: int | None) -> None:
+    """Record what a plant is grafted on: a rootstock by name, or the tree that it is part of."""
+    if founder.part_of is not None:
+        tree = resolve(rec.session, founder.part_of, today=rec.today, by_id=rec.by_id)
+        if tree.kind is not TargetKind.PLANT:
+            raise NotAPlant(founder.part_of)
+        making.link(rec, tree.plants[0], node_id, Role.PART_OF, choice=None, clonal=False)
+    if stock_id is not None:
+        making.link(rec, stock_id, node_id, Role.ROOTSTOCK, choice=None, clonal=False)
 
 
 def refuse_near(session: Session, name: str, owner: Owner) -> None:
@@ -269,8 +285,12 @@ def refuse_near(session: Session, name: str, owner: Owner) -> None:
     """
     key = matching_key(name)
     alike = session.execute(
-        select(Plant.node_id, Plant.received_as).where(
-            Plant.received_key == key, Plant.void_seq.is_(None)
+        select(Plant.node_id, Plant.received_as)
+        .where(Plant.received_key == key, Plant.void_seq.is_(None))
+        .union(
+            select(Determination.node_id, Determination.printed).where(
+                Determination.key == key, Determination.void_seq.is_(None)
+            )
         )
     ).all()
     if owner.known:
@@ -470,7 +490,13 @@ def _newest(session: Session, status: str | None, most: int) -> list[int]:
 def _named(session: Session, name: str, most: int) -> list[int]:
     """Plants whose own names or numbers hold every word asked for, with their clones' members."""
     words = search_keys(name)
-    roots: set[int] = set()
+    roots = set(
+        session.scalars(
+            select(Node.id)
+            .where(Node.kind == "plant", Node.code.startswith(name.strip(), autoescape=True))
+            .limit(most)
+        )
+    )
     for table, column, key in (
         (Plant, Plant.node_id, Plant.received_key),
         (Determination, Determination.node_id, Determination.key),
@@ -544,7 +570,10 @@ def name_plant(
     code = rec.session.get_one(Node, node_id).code
     rec.last = [code]
     followers = rec.session.execute(
-        text("SELECT count(*) FROM line WHERE root_id = :root AND node_id <> :root"),
+        text(
+            "SELECT count(*) FROM line JOIN plant ON plant.node_id = line.node_id"
+            " WHERE line.root_id = :root AND line.node_id <> :root"
+        ),
         {"root": node_id},
     ).scalar_one()
     return Named(code, before, printed, int(followers), reading.offers)
@@ -573,24 +602,26 @@ def end_plants(
     """Plants are no more: they died, were culled, or were destroyed under an order.
 
     Raises:
-        PlantGone: the one plant named is gone already.
-        NotThatMany: more than are still there.
+        PlantGone: what was named is gone already.
+        PotsShort: more than are still there, those left out that went without a code being said.
+        LettersNeeded: a count of a batch in which pots of several lots stand.
+        CountOfWhat: a count of plants that were named themselves.
     """
     witness_id = people.owner_named(rec, witness).person_id if witness else None
     standing = living_plants(rec.session, target)
-    if count is not None and count < len(standing) and target.lots:
-        rec.add(Loss(lot_id=target.lots[0], how=how, n=count, reason=reason, on=on))
-        rec.flush()
-        rec.last = (
-            [target.text]
-            if target.accession_id is None
-            else [accession_code(rec.session, target.accession_id)]
-        )
-        return Ended((), how, count, not_said=True)
-    if count is not None and count > len(standing):
-        raise NotThatMany(target.text, count, len(standing))
     if not standing:
         _say_why_gone(rec.session, target)
+    if target.plants:
+        release.check_named(rec, standing)
+        if count is not None and count != len(standing):
+            raise CountOfWhat(target.text)
+    else:
+        lots = _lots_with_pots(rec, target)
+        unsaid = release.gone_unsaid(rec, lots, target.accession_id)
+        if count is None and unsaid:
+            raise PotsShort(target.text, len(standing), len(standing) - unsaid, unsaid)
+        if count is not None and (unsaid or count != len(standing)):
+            return _end_some(rec, target, lots, Loss(how=how, n=count, reason=reason, on=on))
     codes: list[str] = []
     for node_id in standing:
         plant = rec.session.get_one(Plant, node_id)
@@ -603,6 +634,28 @@ def end_plants(
     rec.flush()
     rec.last = codes
     return Ended(tuple(codes), how, len(codes), not_said=False)
+
+
+def _lots_with_pots(rec: Recording, target: Target) -> list[Lot]:
+    lots = [rec.session.get_one(Lot, node_id) for node_id in target.lots]
+    return [lot for lot in lots if release.alive_of(rec, [lot])]
+
+
+def _end_some(rec: Recording, target: Target, lots: Sequence[Lot], loss: Loss) -> Ended:
+    """A number of a lot's pots is no more, and nobody said which."""
+    if len(lots) != 1:
+        raise LettersNeeded(target.text, tuple(lot.letter for lot in lots))
+    lot = lots[0]
+    code = rec.session.get_one(Node, lot.node_id).code
+    there, unsaid = len(release.alive_of(rec, lots)), release.gone_unsaid(rec, lots, None)
+    if loss.n > there - unsaid:
+        raise PotsShort(code, loss.n, there - unsaid, unsaid)
+    release.check_within_batch(rec, lot, code, loss.n)
+    loss.lot_id = lot.node_id
+    rec.add(loss)
+    rec.flush()
+    rec.last = [code]
+    return Ended((), loss.how, loss.n, not_said=True)
 
 
 def _say_why_gone(session: Session, target: Target) -> None:

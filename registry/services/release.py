@@ -244,11 +244,11 @@ def _what_leaves(
         return [], _by_letter(rec, target, lots, count)
     if count < 1:
         raise CountNotExact("pots", str(count))
-    standing = _alive(rec, lots)
+    standing = alive_of(rec, lots)
     if not standing:
         raise NothingPotted(target.text)
     whole = target.kind is TargetKind.BATCH
-    unsaid = _unsaid(rec, lots, lots[0].batch_id if whole else None)
+    unsaid = gone_unsaid(rec, lots, lots[0].batch_id if whole else None)
     code = _code_of(rec, target, lots)
     if count > len(standing) - unsaid:
         raise PotsShort(code, count, len(standing) - unsaid, unsaid)
@@ -256,7 +256,7 @@ def _what_leaves(
         return sorted(standing), []  # all of them: then it is known which
     if len(lots) == 1:
         lot = lots[0].node_id
-        _within_batch(rec, lots[0], code, count)
+        check_within_batch(rec, lots[0], code, count)
         return [], [_Share(code, count, lot, None, {lot: count})]
     if len({lot.batch_id for lot in lots}) > 1:
         raise CountOfWhat(target.text)
@@ -267,14 +267,14 @@ def _what_leaves(
 def _named_plants(rec: Recording, target: Target) -> list[int]:
     """The plants named; of a batch or lot those that stand, by count less those gone unsaid."""
     if target.plants:
-        _check_unsaid(rec, target.plants)
+        check_named(rec, target.plants)
         return list(target.plants)
     lots = [rec.session.get_one(Lot, node) for node in target.lots]
-    standing = _alive(rec, lots) if lots else set()
+    standing = alive_of(rec, lots) if lots else set()
     if not standing:
         raise NothingPotted(target.text)
     batches = {lot.batch_id for lot in lots} if target.kind is TargetKind.BATCH else {None}
-    unsaid = sum(_unsaid(rec, lots, batch) for batch in batches)
+    unsaid = sum(gone_unsaid(rec, lots, batch) for batch in batches)
     if unsaid:
         raise PotsShort(target.text, len(standing), len(standing) - unsaid, unsaid)
     return sorted(standing)
@@ -292,11 +292,11 @@ def _by_letter(
         if n < 1:
             raise CountNotExact("pots", str(n))
         code = rec.session.get_one(Node, lot.node_id).code
-        standing, unsaid = _alive(rec, [lot]), _unsaid(rec, [lot], None)
+        standing, unsaid = alive_of(rec, [lot]), gone_unsaid(rec, [lot], None)
         if n > len(standing) - unsaid:
             raise PotsShort(code, n, len(standing) - unsaid, unsaid)
         shares.append(_Share(code, n, lot.node_id, None, {lot.node_id: n}))
-    _within_batch(rec, lots[0], target.text, sum(count.values()))
+    check_within_batch(rec, lots[0], target.text, sum(count.values()))
     return shares
 
 
@@ -308,7 +308,7 @@ def _code_of(rec: Recording, target: Target, lots: Sequence[Lot]) -> str:
     return target.text
 
 
-def _alive(rec: Recording, lots: Collection[Lot]) -> set[int]:
+def alive_of(rec: Recording, lots: Collection[Lot]) -> set[int]:
     """The plants raised from some lots that stand, those included that may be from another."""
     return set(
         rec.session.scalars(
@@ -325,7 +325,7 @@ def _alive(rec: Recording, lots: Collection[Lot]) -> set[int]:
     )
 
 
-def _unsaid(rec: Recording, lots: Collection[Lot], batch_id: int | None) -> int:
+def gone_unsaid(rec: Recording, lots: Collection[Lot], batch_id: int | None) -> int:
     """How many of some lots' pots left or died while nobody said which."""
     ids = [lot.node_id for lot in lots]
     of_these: list[ColumnElement[bool]] = [ReleaseItem.lot_id.in_(ids)]
@@ -344,17 +344,17 @@ def _unsaid(rec: Recording, lots: Collection[Lot], batch_id: int | None) -> int:
     return int(left or 0) + int(died or 0)
 
 
-def _within_batch(rec: Recording, lot: Lot, code: str, count: int) -> None:
+def check_within_batch(rec: Recording, lot: Lot, code: str, count: int) -> None:
     """A lot's pots are some of its batch's: what left the batch unsaid may have been these."""
     lots = rec.session.scalars(
         select(Lot).where(Lot.batch_id == lot.batch_id, Lot.void_seq.is_(None))
     ).all()
-    standing, unsaid = _alive(rec, lots), _unsaid(rec, lots, lot.batch_id)
+    standing, unsaid = alive_of(rec, lots), gone_unsaid(rec, lots, lot.batch_id)
     if count > len(standing) - unsaid:
         raise PotsShort(code, count, len(standing) - unsaid, unsaid)
 
 
-def _check_unsaid(rec: Recording, plants: Collection[int]) -> None:
+def check_named(rec: Recording, plants: Collection[int]) -> None:
     """Pots named one by one cannot be more than are left of their batch."""
     by_batch: dict[int, list[int]] = {}
     rows = rec.session.execute(
@@ -370,8 +370,8 @@ def _check_unsaid(rec: Recording, plants: Collection[int]) -> None:
         ).all()
         if not lots:
             continue
-        unsaid = _unsaid(rec, lots, accession)
-        standing = _alive(rec, lots) if unsaid else set()
+        unsaid = gone_unsaid(rec, lots, accession)
+        standing = alive_of(rec, lots) if unsaid else set()
         if unsaid and len(named) > len(standing) - unsaid:
             code = accession_code(rec.session, accession)
             raise PotsShort(code, len(named), len(standing) - unsaid, unsaid)
@@ -389,11 +389,11 @@ def _spread(rec: Recording, lots: Sequence[Lot], count: int) -> dict[int, int]:
         parents[child].add((parent, role))
     groups: dict[frozenset[tuple[int, str]], list[Lot]] = {}
     for lot in lots:
-        if _alive(rec, [lot]):
+        if alive_of(rec, [lot]):
             groups.setdefault(frozenset(parents[lot.node_id]), []).append(lot)
     numbers: dict[int, int] = {}
     for group in groups.values():
-        left = min(count, len(_alive(rec, group)))
+        left = min(count, len(alive_of(rec, group)))
         for lot in group:
             numbers[lot.node_id], left = left, 0
     return numbers

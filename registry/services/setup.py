@@ -12,11 +12,11 @@ from sqlalchemy.orm import Session
 
 from registry.domain.codes import CodeWidths
 from registry.domain.rules.countries import parse_place
-from registry.errors import SettingUnknown, SettingValue
+from registry.errors import BadPlaceCode, RegistryExists, SettingUnknown, SettingValue
 from registry.ids import NewId
 from registry.services.people import add_person, person_name
 from registry.services.resolve import registry_row
-from registry.storage.files import remove
+from registry.storage.files import beside, settle
 from registry.storage.migrate import create
 from registry.storage.models import Registry
 from registry.storage.transaction import Recording, recording
@@ -71,14 +71,21 @@ def init(path: Path, new: NewRegistry, *, now: datetime, today: date, new_id: Ne
 
     Raises:
         RegistryExists: something stands at `path`.
-        BadPlaceCode: the country or region is no ISO 3166 code.
+        BadPlaceCode: the country or region is no ISO 3166 code, or they do not belong together.
+        SettingValue: the currency is none.
         EmptyName: the grower has no name.
     """
-    place = parse_place(new.region or new.country)
     country = parse_place(new.country).country
-    engine = create(path)
-    try:
-        with recording(engine, path, "init", now=now, new_id=new_id) as rec:
+    place = parse_place(new.region or new.country)
+    if place.country != country:
+        raise BadPlaceCode(new.region or new.country)
+    currency = _currency(new.currency) if new.currency else CURRENCIES.get(country, "EUR")
+    if path.exists():
+        raise RegistryExists(path)
+    # It gets its name when it is whole, so that there is never half a registry.
+    with beside(path) as fresh:
+        engine = create(fresh)
+        with recording(engine, fresh, "init", now=now, new_id=new_id) as rec:
             grower = add_person(rec, new.grower)
             rec.add(
                 Registry(
@@ -91,17 +98,30 @@ def init(path: Path, new: NewRegistry, *, now: datetime, today: date, new_id: Ne
                     country=country,
                     region=place.region,
                     hemisphere=new.hemisphere or ("south" if country in SOUTHERN else "north"),
-                    currency=new.currency or CURRENCIES.get(country, "EUR"),
+                    currency=currency,
                     began=new.began or today,
                     settings={},
                 )
             )
             rec.flush()
-            return show_settings(rec.session)
-    except BaseException:
+            settings = show_settings(rec.session)
         engine.dispose()
-        remove(path)
-        raise
+        try:
+            settle(fresh, path)
+        except FileExistsError as error:
+            raise RegistryExists(path) from error
+    return settings
+
+
+def _currency(typed: str) -> str:
+    """A currency's three letters (ISO 4217).
+
+    Raises:
+        SettingValue: there are not three.
+    """
+    if not (len(typed) == 3 and typed.isascii() and typed.isalpha()):
+        raise SettingValue("currency", typed, "three letters, such as USD")
+    return typed.upper()
 
 
 def show_settings(session: Session) -> Settings:
@@ -134,9 +154,7 @@ def set_setting(rec: Recording, key: str, value: str) -> Settings:
             raise SettingValue(key, value, "north or south")
         row.hemisphere = value
     elif key == "currency":
-        if not (len(value) == 3 and value.isalpha()):
-            raise SettingValue(key, value, "three letters, such as USD")
-        row.currency = value.upper()
+        row.currency = _currency(value)
     elif key == "trade":
         if value not in ("yes", "no"):
             raise SettingValue(key, value, "yes or no")
