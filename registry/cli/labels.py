@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import sys
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
@@ -280,7 +281,7 @@ def _answer_printed(app: App, made: Ordered, report: SheetReport, out: Path, rep
     if made.left_out:
         lines.append(f"No label for what is no longer here: {', '.join(made.left_out)}.")
     if replaced:
-        lines.append(f"{some(replaced, 'earlier label')} replaced: take it off the plant.")
+        lines.append(wording.labels_replaced(replaced))
     app.answer(
         {
             "file": str(out),
@@ -563,7 +564,7 @@ def read_command(app: App, text: str) -> None:
     """
     from registry.services.reading import read_text, read_texts
 
-    typed = click.get_text_stream("stdin").read() if text == "-" else text
+    typed = sys.stdin.read() if text == "-" else text
     path = Path(typed) if len(typed) < 1024 and "\n" not in typed else None
     foreign: tuple[str, ...] = ()
     if path is not None and (path.suffix.lower() in PICTURES or path.is_file()):

@@ -11,7 +11,8 @@ from __future__ import annotations
 
 from bisect import bisect_left
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from itertools import product
 
 from registry.errors import DoesNotFit, NoRoomForCounts
 from registry.labels.fonts import MM_PER_POINT, Face
@@ -25,7 +26,7 @@ from registry.labels.symbol import (
     least_dots,
     module_dots,
 )
-from registry.labels.text import LabelKind, LabelText, LotRow
+from registry.labels.text import LabelKind, LabelText, LotRow, lot_line
 from registry.labels.typeset import (
     STEPS,
     Block,
@@ -87,7 +88,7 @@ BURIED_SHARE = 0.4  # of a stake: its lower third to half is in the soil (common
 POINT_SHARE = 0.14  # of a stake: the point itself
 REPEAT_SIZE = 8.0  # pt, the code once more at the far end of a stake or strip
 ROW_TO_WRITE = 6.0  # mm, the least that a pencil in a cold hand needs
-FEWEST_ROWS, MOST_ROWS = 2, 8
+FEWEST_ROWS, GOOD_ROWS, MOST_ROWS = 2, 4, 8
 TABLE_HEAD = 3.6  # mm, the words above the ruled room
 TABLE_TYPE = 7.0  # pt
 SMALL_TYPE = 0.6 * STEPS  # from this step a smaller symbol is tried, so that type can grow
@@ -177,8 +178,11 @@ def lay_out(label: LabelText, stock: Stock, dpi: int, encoder: Encoder) -> Layou
     """
     frame = _frame(stock)
     design = DESIGNS[label.kind]
-    if label.kind is LabelKind.BATCH:
+    if label.kind is LabelKind.BATCH and not _is_long(stock):
         return _card(label, design, stock, frame, dpi, encoder)
+    if label.kind is LabelKind.BATCH:  # a stake in a tray has no room for counts
+        design = DESIGNS[LabelKind.PLANT]
+        label = replace(label, lines=(*label.lines, *map(lot_line, label.lots)))
     edge = _edge(design, frame)
     area, repeats = _printed_area(label, stock, frame, edge)
     fit = _best_fit(label, design, stock, area, edge, _choices(label, design, area, dpi, encoder))
@@ -375,12 +379,13 @@ def _card(
     width = frame.width - 2 * edge
     blocks = _blocks(label, design, len(_all_lines(label)))
     lots = [_lot_block(label.code, row, design) for row in label.lots]
-    table = TABLE_HEAD + FEWEST_ROWS * ROW_TO_WRITE
     top = _Box(0, 0, frame.width, 0.5 * frame.height)
     needed = frame.height
+    tries = ((GOOD_ROWS, int(SMALL_TYPE)), (FEWEST_ROWS, STEPS))  # rows, and the smallest step
     for sizes in _choices(label, design, top, dpi, encoder):
-        for choice in sizes:
-            for step in range(STEPS + 1):
+        for (rows, last), choice in product(tries, sizes):
+            table = TABLE_HEAD + rows * ROW_TO_WRITE
+            for step in range(last + 1):
                 body, needed = _card_text(blocks, lots, step, choice, frame.width, edge)
                 needed += table + edge
                 if body.fits and needed <= frame.height:

@@ -74,7 +74,7 @@ def pencil_lines(label: LabelText) -> tuple[str, ...]:
     """
     name = "".join(run.text for run in label.runs)
     source = from_source(label.source_code) if label.source_code else ""
-    lots = (_lot_line(row) for row in label.lots)
+    lots = (lot_line(row) for row in label.lots)
     below = (*label.typed, *label.lines, *lots, *label.notices)
     lines = (label.heading, label.code, name, source, *below)
     return tuple(line for line in lines if line)
@@ -147,7 +147,8 @@ def _runs_in(pairs: list[list[Any]]) -> tuple[Run, ...]:
     return tuple(Run(text, Style(style)) for text, style in pairs)
 
 
-def _lot_line(row: LotRow) -> str:
+def lot_line(row: LotRow) -> str:
+    """A lot in one line: letter, count, name, source, treatment."""
     name = "".join(run.text for run in row.runs)
     source = from_source(row.source) if row.source else ""
     first = " ".join(part for part in (row.letter, row.count) if part)

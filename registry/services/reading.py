@@ -9,9 +9,10 @@ from datetime import date
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
+from registry.domain.codes import looks_like_code
 from registry.domain.names import matching_key
 from registry.domain.payload import PayloadKind, PayloadRead, read_payload
-from registry.errors import BadCode, CodeUnknown, NotALabel, SeveralMeant, TagNotBound
+from registry.errors import BadCode, CodeReason, CodeUnknown, NotALabel, SeveralMeant, TagNotBound
 from registry.labels.text import label_from_json
 from registry.services.label_text import NAMES_NOT_COMPARED
 from registry.services.naming import names_of
@@ -114,10 +115,11 @@ def _typed(session: Session, typed: str, today: date, by_id: int | None) -> Read
         found = _each(session, several.codes, today)
         return ReadAnswer(typed, read_as, False, found, wording.several_fit(half=half))
     except CodeUnknown as unknown:
-        if unknown.problem is None and not unknown.near and not any(map(str.isdigit, typed)):
-            raise NotALabel(typed) from unknown
+        problem = unknown.problem
+        shaped = not (isinstance(problem, BadCode) and problem.reason is CodeReason.SHAPE)
         if not unknown.near:
-            raise
+            is_code = shaped and looks_like_code(typed)
+            raise (CodeUnknown(typed) if is_code else NotALabel(typed)) from unknown
         found = _each(session, unknown.near, today)
         return ReadAnswer(typed, read_as, False, found, wording.NEAR_MISS)
     return ReadAnswer(typed, read_as, True, _found(session, target))

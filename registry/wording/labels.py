@@ -129,6 +129,13 @@ def symbol_reduced(count: int, stock: str) -> str:
     return f"{labels}: the symbol carries the code alone, {stock} is too small for more."
 
 
+def labels_replaced(count: int) -> str:
+    """What to say when newer labels take the place of older ones."""
+    if count == 1:
+        return "1 earlier label is replaced: take it off."
+    return f"{count} earlier labels are replaced: take them off."
+
+
 def symbol_missing(count: int, stock: str) -> str:
     """What to say when labels have no symbol."""
     labels = "1 label has" if count == 1 else f"{count} labels have"
