@@ -127,7 +127,11 @@ def test_a_count_edited_together_with_its_ledger_is_found(garden, engine):
         ),
         (
             "DELETE FROM plant",
-            {(Fault.GONE, PLANT, 1), (Fault.WRONG_KIND, PLANT, 1)},
+            {
+                (Fault.GONE, PLANT, 1),
+                (Fault.WRONG_KIND, PLANT, 1),
+                (Fault.SEARCH_WRONG, PLANT, None),
+            },
         ),
         (
             "DELETE FROM edge",
