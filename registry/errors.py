@@ -28,26 +28,27 @@ class RegistryError(Exception):
     at every start of the program.
     """
 
-    _fields: ClassVar[tuple[str, ...]] = ()
+    fields: ClassVar[tuple[str, ...]] = ()
+    """The names of an error's fields, in order."""
 
     def __init_subclass__(cls, **kwargs: Any) -> None:
         super().__init_subclass__(**kwargs)
-        own = (name for name in cls.__dict__.get("__annotations__", {}) if name[0] != "_")
-        cls._fields = (*cls._fields, *own)
+        own = (n for n in cls.__dict__.get("__annotations__", {}) if n[0] != "_")  # noqa: RUF063 - inspect is slow to load
+        cls.fields = (*cls.fields, *own)
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args)
-        given = {**dict(zip(self._fields, args, strict=False)), **kwargs}
-        missing = [n for n in self._fields if n not in given and not hasattr(type(self), n)]
-        if missing or len(args) > len(self._fields) or not given.keys() <= set(self._fields):
+        given = {**dict(zip(self.fields, args, strict=False)), **kwargs}
+        missing = [n for n in self.fields if n not in given and not hasattr(type(self), n)]
+        if missing or len(args) > len(self.fields) or not given.keys() <= set(self.fields):
             raise TypeError(
-                f"{type(self).__name__} takes {self._fields}, was given {args}, {kwargs}"
+                f"{type(self).__name__} takes {self.fields}, was given {args}, {kwargs}"
             )
         for name, value in given.items():
             setattr(self, name, value)
 
     def __str__(self) -> str:
-        shown = ", ".join(f"{name}={getattr(self, name)!r}" for name in self._fields)
+        shown = ", ".join(f"{name}={getattr(self, name)!r}" for name in self.fields)
         return f"{type(self).__name__}({shown})"
 
 
