@@ -887,3 +887,10 @@ class NothingStands(Conflict):
     """None of the plants that were named is still there."""
 
     typed: str
+
+
+@dataclass(eq=False)
+class NothingToKeepWith(BadInput):
+    """A note or a photo was given with an act that is about nothing it could be kept with."""
+
+    act: str

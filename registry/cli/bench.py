@@ -29,7 +29,7 @@ from registry.errors import BadOption
 
 if TYPE_CHECKING:
     from registry.services.bench import LotAsked, Sticking, Stuck
-    from registry.services.counting import Counted
+    from registry.services.counting import Counted, LotStand
 
 LOT_KEYS = ("count", "from", "wood", "part", "medium", "hormone", "ppm", "cover")
 LOT_ORDER = ("count", "wood", "part")
@@ -188,6 +188,9 @@ _DONE = {
 }
 
 
+_NO_HORMONE = frozenset({"none", "no", "nothing", "without"})
+
+
 def _show_stuck(app: App, done: Stuck, what: str) -> None:
     from registry.domain.methods import Caution
     from registry.wording.basics import CAUTIONS, held_long
@@ -201,7 +204,7 @@ def _show_stuck(app: App, done: Stuck, what: str) -> None:
         words = filter(None, [one.kind, one.code, one.name])
         lines.append(f"  new on record: {' '.join(words)}")
     lines += [f"  {held_long(warning)}" for warning in done.warnings]
-    if any(lot.hormone for lot in done.lots):
+    if any(lot.hormone and lot.hormone.casefold() not in _NO_HORMONE for lot in done.lots):
         lines.append(f"  {CAUTIONS[Caution.HORMONE]}")
     lines += given_lines(done.given)
     app.answer(
@@ -466,13 +469,13 @@ def look_command(app: App, /, code: str, reason: str | None, written: Written, *
 
 @click.command("recount")
 @click.argument("code")
-@click.argument("count", type=COUNT)
+@click.argument("count", type=COUNTS, metavar="N|A=N,B=N")
 @click.option("--reason", metavar="TEXT")
 @common
 @writes
 @pass_app
 def recount_command(
-    app: App, /, code: str, count: Count, reason: str | None, written: Written
+    app: App, /, code: str, count: Any, reason: str | None, written: Written
 ) -> None:
     """Put the number in the bench right."""
     from registry.services.counting import recount
@@ -491,7 +494,7 @@ def recount_command(
 @click.option(
     "--count", "count", type=COUNTS, required=True, metavar="N|A=N,B=N", help="How many plants."
 )
-@click.option("--pieces", type=click.IntRange(1), help="Cuttings that went into them.")
+@click.option("--pieces", type=COUNTS, metavar="N|A=N,B=N", help="Cuttings that went into them.")
 @click.option("--per-pot", type=click.IntRange(1), default=1, help="How many share a pot.")
 @click.option("--pot", metavar="TEXT", help="The pot, in your words.")
 @click.option("--place", metavar="PLACE", help="Where they stand now.")
@@ -510,7 +513,7 @@ def pot_up_command(
     /,
     code: str,
     count: Any,
-    pieces: int | None,
+    pieces: Any,
     per_pot: int,
     pot: str | None,
     place: str | None,
@@ -580,6 +583,10 @@ def pot_on_command(
     )
 
 
+def _left(stand: LotStand) -> str:
+    return "number left not known" if stand.text == "?" else f"{stand.text} left"
+
+
 def _show_counted(app: App, done: Counted, what: str) -> None:
     lines = [f"{done.batch}  {what}"]
     by_letter = len(done.lots) > 1
@@ -587,8 +594,7 @@ def _show_counted(app: App, done: Counted, what: str) -> None:
         seen = [f"{text} {word}" for word, letter, text in done.said if letter == lot.letter]
         if not by_letter:
             seen += [f"{text} {word}" for word, letter, text in done.said if not letter]
-        left = "number not exact" if lot.left is None else f"{lot.left} left of {lot.opening}"
-        lines.append(f"  {lot.letter}  {', '.join([*seen, left])}")
+        lines.append(f"  {lot.letter}  {', '.join([*seen, _left(lot)])} of {lot.opening}")
     if by_letter:
         together = [f"{text} {word}" for word, letter, text in done.said if not letter]
         if together:
@@ -603,7 +609,8 @@ def _show_counted(app: App, done: Counted, what: str) -> None:
             "batch": done.batch,
             "left": done.left,
             "lots": [
-                {"code": lot.code, "letter": lot.letter, "left": lot.left} for lot in done.lots
+                {"code": lot.code, "letter": lot.letter, "left": lot.left, "left_text": lot.text}
+                for lot in done.lots
             ],
             "plants": [{"code": code} for _, code in done.plants],
         },
@@ -617,6 +624,22 @@ def _show_counted(app: App, done: Counted, what: str) -> None:
 @click.group("batch")
 def batch_command() -> None:
     """Batches: show, list, close."""
+
+
+def _moved(what: str, n: int) -> str:
+    """A movement of a lot's count; `n` is what it took out.
+
+    >>> _moved("moved_in", -5), _moved("recounted", -2), _moved("lost", 1)
+    ('5 moved in', '2 more at a recount', '1 lost')
+    """
+    if what == "recounted":
+        return f"{abs(n)} {'less' if n > 0 else 'more'} at a recount"
+    words = {
+        "moved_in": "moved in",
+        "moved_out": "moved on",
+        "left_as_cuttings": "left as cuttings",
+    }
+    return f"{abs(n)} {words.get(what, what)}"
 
 
 @batch_command.command("show")
@@ -640,17 +663,21 @@ def batch_show(app: App, code: str) -> None:
         lines.append(f"  stuck {shown.stuck.display()}{where}")
     for lot in shown.lots:
         treated = ", ".join(filter(None, [lot.wood, lot.part, lot.medium, lot.hormone, lot.cover]))
-        left = "number not exact" if lot.stand.left is None else f"{lot.stand.left} left"
         lines.append(
             f"  {lot.stand.letter}  {lot.stand.opening} of {lot.source} ({lot.source_code})"
         )
         if treated:
             lines.append(f"     {treated}")
         seen = [f"{text} {what}" for what, text in lot.seen if text]
-        gone = [f"{n} {what.replace('_', ' ')}" for what, n in lot.gone if what != "stuck" and n]
-        lines.append(f"     {', '.join([*seen, *gone, left])}")
+        if seen:
+            lines.append(f"     seen: {', '.join(seen)}")
+        gone = [_moved(what, n) for what, n in lot.gone if what != "stuck" and n]
+        lines.append(f"     {', '.join([*gone, _left(lot.stand)])}")
         if lot.took is not None:
-            lines.append(f"     took: {rate_text(lot.took)}")
+            lines.append(f"     {rate_text(lot.took)}")
+    if shown.unsaid:
+        left = f"; {shown.left} left in all" if shown.left is not None else ""
+        lines.append(f"  {shown.unsaid} went without being said of which lot{left}")
     if shown.plants:
         lines.append(f"  {some(len(shown.plants), 'pot')}: {shown.plants[0]} to {shown.plants[-1]}")
     if shown.next_look:
@@ -668,6 +695,7 @@ def batch_show(app: App, code: str) -> None:
                     "letter": lot.stand.letter,
                     "count": lot.stand.opening,
                     "left": lot.stand.left,
+                    "left_text": lot.stand.text,
                     "source": lot.source_code,
                     "wood": lot.wood,
                     "part": lot.part,
@@ -675,6 +703,7 @@ def batch_show(app: App, code: str) -> None:
                     "attempt": lot.attempt,
                     "seen": dict(lot.seen),
                     "gone": dict(lot.gone),
+                    "took": {"potted": lot.took.rooted, "of": lot.took.of} if lot.took else None,
                 }
                 for lot in shown.lots
             ],
@@ -738,9 +767,10 @@ def batch_close(app: App, code: str, rest: str, reason: str | None, written: Wri
         target = resolve(rec.session, code, today=app.today, by_id=rec.by_id)
         closed = close_batch(rec, target, rest.replace("-", "_"), on=on, reason=reason)
         keep_with(app, rec, written, (closed.code,))
+    now = "is closed" if closed.closed else f"{closed.left} left in other lots"
     app.answer(
-        {"batch": closed.code, "left": closed.left},
-        f"{closed.code} is closed: the rest {rest.replace('-', ' ')}.",
+        {"batch": closed.code, "left": closed.left, "closed": closed.closed},
+        f"{closed.code}  the rest {rest.replace('-', ' ')} {on.display()}; {now}",
     )
 
 

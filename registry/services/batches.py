@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, timedelta
 
-from sqlalchemy import select
+from sqlalchemy import ColumnElement, func, select
 from sqlalchemy.orm import Session
 
 from registry.domain.dates import FuzzyDate
 from registry.domain.ledger import Rate, rate
-from registry.errors import NothingOpen
-from registry.services.counting import LotStand
+from registry.domain.methods import Role
+from registry.errors import EachLotNeeded, NothingOpen
+from registry.services.counting import LotStand, batch_left, stands_of
 from registry.services.naming import names_of
 from registry.services.resolve import Target, accession_code, lots_of_batch
 from registry.storage.models import (
@@ -103,9 +105,9 @@ def show_batch(session: Session, accession_id: int) -> BatchShown:
     numbers = session.scalars(
         select(Alias.text).where(Alias.accession_id == accession_id, Alias.void_seq.is_(None))
     ).all()
-    shown = tuple(_lot(session, lot) for lot in lots)
-    known = [lot.in_bench for lot in lots]
-    left = None if None in known else sum(n or 0 for n in known) - batch.unsaid
+    stands = {stand.node_id: stand for stand in stands_of(session, accession_id)}
+    shown = tuple(_lot(session, lot, stands[lot.node_id]) for lot in lots)
+    left = batch_left(session, accession_id)
     place_id = next(iter(place), None)
     return BatchShown(
         accession_id,
@@ -154,7 +156,9 @@ def list_batches(session: Session, *, only_open: bool) -> list[BatchShown]:
 def close_batch(
     rec: Recording, target: Target, rest: str, *, on: FuzzyDate, reason: str | None = None
 ) -> BatchShown:
-    """Say what became of all that is left in a batch, and close it.
+    """Say what became of all that is left in a batch, or in some of its lots.
+
+    The batch is closed when nothing is left in any of them.
 
     Args:
         rec: The recording.
@@ -165,27 +169,38 @@ def close_batch(
 
     Raises:
         NothingOpen: the reference means no batch.
+        EachLotNeeded: one lot was named, and it is not known how much is left in that one.
     """
     if target.accession_id is None or not target.lots:
         raise NothingOpen(target.text)
     batch = rec.session.get_one(Batch, target.accession_id)
     lots = lots_of_batch(rec.session, target.accession_id)
-    together = batch.unsaid
-    for lot in lots:
-        n = lot.in_bench or 0
-        # What was potted or lost without saying which lot is taken off the first that have it.
-        said_elsewhere = min(n, together)
-        together -= said_elsewhere
-        if n - said_elsewhere > 0:
+    named = [lot for lot in lots if lot.node_id in target.lots]
+    code = accession_code(rec.session, target.accession_id)
+    if batch.unsaid:
+        left = batch_left(rec.session, target.accession_id)
+        if left is None or len(named) < len(lots):
+            letters = tuple(lot.letter for lot in lots if lot.in_bench != 0)
+            raise EachLotNeeded(code, batch.unsaid, letters)
+        # It is known how many were left, and not of which lot.
+        if left:
             rec.add(
-                LedgerEntry(
-                    lot_id=lot.node_id, kind=rest, n=said_elsewhere - n, reason=reason, on=on
-                )
+                LedgerEntry(batch_id=target.accession_id, kind=rest, n=-left, reason=reason, on=on)
             )
-        lot.in_bench = said_elsewhere
-    batch.closed_seq = rec.seq
+            batch.unsaid += left
+    else:
+        for lot in named:
+            if lot.in_bench:
+                rec.add(
+                    LedgerEntry(
+                        lot_id=lot.node_id, kind=rest, n=-lot.in_bench, reason=reason, on=on
+                    )
+                )
+            lot.in_bench = 0
+    if batch_left(rec.session, target.accession_id) == 0:
+        batch.closed_seq = rec.seq
     rec.flush()
-    rec.last = [accession_code(rec.session, target.accession_id)]
+    rec.last = [code]
     return show_batch(rec.session, target.accession_id)
 
 
@@ -254,8 +269,7 @@ def open_questions(session: Session) -> list[OpenQuestion]:
     ]
 
 
-def _lot(session: Session, lot: Lot) -> LotShown:
-    node = session.get_one(Node, lot.node_id)
+def _lot(session: Session, lot: Lot, stand: LotStand) -> LotShown:
     parents = session.execute(
         select(Edge.parent_id, Edge.role)
         .where(Edge.child_id == lot.node_id, Edge.void_seq.is_(None))
@@ -277,12 +291,6 @@ def _lot(session: Session, lot: Lot) -> LotShown:
         .order_by(Look.seq, Look.id)
     ).all()
     seen = {look.what: look.text for look in looks}
-    stand = LotStand(
-        lot.node_id, node.code, lot.letter, lot.opening_text, lot.in_bench, lot.opening_high
-    )
-    took = None
-    if lot.opening_kind == "exact" and lot.opening_low and lot.in_bench == 0:
-        took = rate(gone.get("potted", 0), lot.opening_low)
     return LotShown(
         stand,
         " / ".join(names[parent].shown for parent, _ in parents),
@@ -296,8 +304,51 @@ def _lot(session: Session, lot: Lot) -> LotShown:
         tuple(seen.items()),
         tuple(gone.items()),
         lot.attempt,
-        took,
+        _took(session, lot, gone),
     )
+
+
+def _took(session: Session, lot: Lot, gone: Mapping[str, int]) -> Rate | None:
+    """How many of a lot's pieces were potted, over all its attempts, once nothing is left of it.
+
+    A joined lot has none, and one that was stuck again is counted with its first attempt. Nor has
+    a lot of which a part went on into others, which have rates of their own.
+    """
+    if lot.opening_kind != "exact" or not lot.opening_low or lot.in_bench != 0:
+        return None
+    came = _steps(session, Edge.child_id == lot.node_id)
+    if any(role in (Role.MERGED, Role.AGAIN) for role, _ in came):
+        return None
+    went = _steps(session, Edge.parent_id == lot.node_id)
+    if any(role in (Role.MERGED, Role.SPLIT) for role, _ in went):
+        return None
+    potted = gone.get("potted", 0)
+    later = [node_id for role, node_id in went if role == Role.AGAIN]
+    while later:
+        again = session.get_one(Lot, later.pop())
+        went = _steps(session, Edge.parent_id == again.node_id)
+        if again.in_bench != 0 or any(role in (Role.MERGED, Role.SPLIT) for role, _ in went):
+            return None
+        potted += _potted(session, again)
+        later += [node_id for role, node_id in went if role == Role.AGAIN]
+    return rate(potted, lot.opening_low) if potted <= lot.opening_low else None
+
+
+def _steps(session: Session, which: ColumnElement[bool]) -> list[tuple[str, int]]:
+    """(role, child) of the live edges of a lot."""
+    rows = session.execute(select(Edge.role, Edge.child_id).where(which, Edge.void_seq.is_(None)))
+    return [(role, child) for role, child in rows]
+
+
+def _potted(session: Session, lot: Lot) -> int:
+    total = session.scalar(
+        select(func.sum(LedgerEntry.n)).where(
+            LedgerEntry.lot_id == lot.node_id,
+            LedgerEntry.kind == "potted",
+            LedgerEntry.void_seq.is_(None),
+        )
+    )
+    return -int(total or 0)
 
 
 def _place_name(session: Session, place_id: int | None) -> str | None:

@@ -22,10 +22,11 @@ from registry.errors import (
     CountNotExact,
     NothingOpen,
     NotPottedYet,
-    Overdrawn,
     SourceMissing,
+    StuckBeforeTaken,
 )
 from registry.services import leave, making, people, permission
+from registry.services.counting import check_left, stand_of
 from registry.services.naming import name_of
 from registry.services.records import Founder, add_founder, source_or_name
 from registry.services.resolve import Target, TargetKind, accession_code
@@ -138,11 +139,13 @@ def stick(rec: Recording, asked: Sticking) -> Stuck:
         SourceMissing: no source was named, in front or for each lot.
         NearMatch: a name is nearly that of a plant on record.
         NotPottedYet: a lot was named whose plants are not potted yet.
+        StuckBeforeTaken: the days run backwards.
         NotRecorded: its verdict asks for `--open` or a reason; nothing is recorded.
     """
     made: list[Made] = []
     owner_id = _owner(rec, asked.owner, made)
     taken = asked.taken or asked.on
+    _refuse_backwards(asked.on, taken)
     parents: list[list[_Parent]] = []
     known: dict[str, Target] = {}
     for lot in asked.lots:
@@ -210,6 +213,7 @@ def stick_taken(rec: Recording, target: Target, asked: Sticking) -> Stuck:
 
     Raises:
         AlreadyStuck: it stands in the bench already.
+        StuckBeforeTaken: the days run backwards.
     """
     lots = [rec.session.get_one(Lot, node_id) for node_id in target.lots]
     if not lots:
@@ -217,6 +221,8 @@ def stick_taken(rec: Recording, target: Target, asked: Sticking) -> Stuck:
     for lot in lots:
         if lot.stuck is not None:
             raise AlreadyStuck(rec.session.get_one(Node, lot.node_id).code)
+        if lot.taken is not None:
+            _refuse_backwards(asked.on, lot.taken)
     extra = asked.lots[0] if asked.lots else None
     for lot in lots:
         lot.stuck = asked.on
@@ -252,11 +258,7 @@ def stick_again(rec: Recording, target: Target, count: Count | None, asked: Stic
         raise SourceMissing("again")
     old = rec.session.get_one(Lot, target.lots[0])
     code = rec.session.get_one(Node, old.node_id).code
-    n = count.exact if count is not None else old.in_bench
-    if n is None or n < 1:
-        raise CountNotExact("cuttings stuck again", count.text if count else "?")
-    if old.in_bench is not None and n > old.in_bench:
-        raise Overdrawn(code, n, old.in_bench)
+    n = _moving(rec, old, count, "cuttings stuck again")
     accession = making.next_accession(rec, "batch")
     rec.add(Batch(accession_id=accession.id, stuck=asked.on, container=asked.container))
     rec.flush()
@@ -293,11 +295,7 @@ def split(
     code = rec.session.get_one(Node, old.node_id).code
     lots: list[LotMade] = []
     for part in parts:
-        n = part.count.exact
-        if n is None or n < 1:
-            raise CountNotExact("cuttings split off", part.count.text)
-        if old.in_bench is not None and n > old.in_bench:
-            raise Overdrawn(code, sum(p.count.low or 0 for p in parts), old.in_bench)
+        n = _moving(rec, old, part.count, "cuttings split off")
         lot = moved_lot(rec, old, accession, n, Role.SPLIT, on, attempt=old.attempt)
         _treat(lot, part)
         if len(lots) < len(numbers):
@@ -320,17 +318,12 @@ def merge(
         Overdrawn: more than a lot has left.
     """
     lots = [(rec.session.get_one(Lot, t.lots[0]), count) for t, count in parts if len(t.lots) == 1]
-    if len(lots) != len(parts) or len(lots) < 2:
+    if len(lots) != len(parts) or len({lot.node_id for lot, _ in lots}) < max(2, len(lots)):
         raise SourceMissing("merge")
     accession = making.next_accession(rec, "batch")
     rec.add(Batch(accession_id=accession.id, stuck=on, container=asked.container))
     rec.flush()
-    numbers: list[int] = []
-    for lot, count in lots:
-        n = count.exact if count is not None else lot.in_bench
-        if n is None or n < 1:
-            raise CountNotExact("cuttings merged", count.text if count else "?")
-        numbers.append(n)
+    numbers = [_moving(rec, lot, count, "cuttings merged") for lot, count in lots]
     first = lots[0][0]
     clonal = all(lot.method != Method.SEED for lot, _ in lots)
     joined = making.make_lot(
@@ -348,7 +341,9 @@ def merge(
     sources: list[str] = []
     for (lot, _), n in zip(lots, numbers, strict=True):
         code = rec.session.get_one(Node, lot.node_id).code
-        _move(rec, lot, joined, n, on, code)
+        # Two lots of one batch may together have fewer than each of them could.
+        check_left(rec, lot.batch_id, lot, n)
+        _move(rec, lot, joined, n, on)
         making.link(
             rec,
             lot.node_id,
@@ -396,21 +391,37 @@ def moved_lot(
         record_opening=False,
     )
     lot.verdict_id = old.verdict_id
-    code = rec.session.get_one(Node, old.node_id).code
-    _move(rec, old, lot, n, on, code)
+    _move(rec, old, lot, n, on)
     making.link(rec, old.node_id, lot.node_id, role, choice=None, clonal=old.method != Method.SEED)
     return lot
 
 
-def _move(rec: Recording, old: Lot, new: Lot, n: int, on: FuzzyDate, code: str) -> None:
+def _moving(rec: Recording, lot: Lot, count: Count | None, what: str) -> int:
+    """How many pieces move on: the number said, or all that is left.
+
+    Raises:
+        CountNotExact: it is no number.
+        Overdrawn: there are not so many.
+    """
+    n = count.exact if count is not None else stand_of(rec.session, lot).left
+    if n is None or n < 1:
+        raise CountNotExact(what, count.text if count else "?")
+    check_left(rec, lot.batch_id, lot, n)
+    return n
+
+
+def _move(rec: Recording, old: Lot, new: Lot, n: int, on: FuzzyDate) -> None:
     if old.in_bench is not None:
-        if n > old.in_bench:
-            raise Overdrawn(code, n, old.in_bench)
         old.in_bench -= n
     rec.add(
         LedgerEntry(lot_id=old.node_id, kind="moved_out", n=-n, other_lot_id=new.node_id, on=on)
     )
     rec.add(LedgerEntry(lot_id=new.node_id, kind="moved_in", n=n, other_lot_id=old.node_id, on=on))
+
+
+def _refuse_backwards(stuck: FuzzyDate, taken: FuzzyDate) -> None:
+    if stuck.certainly_before(taken):
+        raise StuckBeforeTaken(stuck.display(), taken.display())
 
 
 def _owner(rec: Recording, owner: str | None, made: list[Made]) -> people.Owner:

@@ -10,13 +10,15 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from sqlalchemy import func, select
+from sqlalchemy.orm import Session
 
 from registry.domain.codes import lot_index
-from registry.domain.counts import Count
+from registry.domain.counts import Count, CountKind
 from registry.domain.dates import FuzzyDate
 from registry.domain.methods import Method, Role
 from registry.errors import (
     CountNotExact,
+    EachLotNeeded,
     LettersNeeded,
     LetterUnknown,
     LookBeyondCount,
@@ -43,18 +45,30 @@ By = Count | Mapping[str, Count]
 
 @dataclass(frozen=True, slots=True)
 class LotStand:
-    """How a lot stands after an act.
+    """How a lot stands: what is left of it, as a number or between bounds.
 
-    `left` is None where the opening count was not exact; `upper` is then what it cannot exceed.
+    The bounds differ where the opening count was not exact, or where something went out of the
+    batch and nobody said which lot. `upper` is None where nothing bounds it.
     """
 
     node_id: int
     code: str
     letter: str
     opening: str
-    left: int | None
+    lower: int
     upper: int | None
-    rooted: str | None = None
+
+    @property
+    def left(self) -> int | None:
+        """What is left, where that is a number."""
+        return self.lower if self.lower == self.upper else None
+
+    @property
+    def text(self) -> str:
+        """What is left, in figures: 8, 7-10, or 7+."""
+        if self.upper is None:
+            return f"{self.lower}+" if self.lower else "?"
+        return str(self.lower) if self.lower == self.upper else f"{self.lower}-{self.upper}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,21 +90,59 @@ def open_lots(rec: Recording, target: Target) -> list[Lot]:
     """
     lots = [rec.session.get_one(Lot, node_id) for node_id in target.lots]
     standing = [lot for lot in lots if lot.in_bench != 0]
-    if not standing or batch_left(rec, standing[0].batch_id) == 0:
+    if not standing or batch_left(rec.session, standing[0].batch_id) == 0:
         raise NothingOpen(target.text)
     return standing
 
 
-def batch_left(rec: Recording, batch_id: int) -> int | None:
+def batch_left(session: Session, batch_id: int) -> int | None:
     """How many are left in a batch's bench; None where a lot's opening count was not exact."""
-    rows = rec.session.execute(
-        select(Lot.in_bench).where(Lot.batch_id == batch_id, Lot.void_seq.is_(None))
-    ).scalars()
-    counts = list(rows)
+    counts = [lot.in_bench for lot in lots_of_batch(session, batch_id)]
     known = [count for count in counts if count is not None]
     if len(known) < len(counts):
         return None
-    return sum(known) - rec.session.get_one(Batch, batch_id).unsaid
+    return sum(known) - session.get_one(Batch, batch_id).unsaid
+
+
+def stands_of(session: Session, batch_id: int) -> tuple[LotStand, ...]:
+    """How each lot of a batch stands, in the order of their letters.
+
+    What went without a lot being said may have come out of this lot, as far as it held so much,
+    or out of the others.
+    """
+    unsaid = session.get_one(Batch, batch_id).unsaid
+    whole = batch_left(session, batch_id)
+    stands = []
+    for lot in lots_of_batch(session, batch_id):
+        lower, upper = _bounds(session, lot)
+        if whole is not None:
+            upper = whole if upper is None else min(upper, whole)
+        code = session.get_one(Node, lot.node_id).code
+        lower = max(0, lower - unsaid)
+        stands.append(LotStand(lot.node_id, code, lot.letter, lot.opening_text, lower, upper))
+    return tuple(stands)
+
+
+def stand_of(session: Session, lot: Lot) -> LotStand:
+    """How one lot stands."""
+    stands = stands_of(session, lot.batch_id)
+    return next(stand for stand in stands if stand.node_id == lot.node_id)
+
+
+def _bounds(session: Session, lot: Lot) -> tuple[int, int | None]:
+    """The least and the most that a lot's own entries leave in it."""
+    if lot.in_bench is not None:
+        return lot.in_bench, lot.in_bench
+    moved = int(
+        session.execute(
+            select(func.coalesce(func.sum(LedgerEntry.n), 0)).where(
+                LedgerEntry.lot_id == lot.node_id, LedgerEntry.void_seq.is_(None)
+            )
+        ).scalar_one()
+    )
+    promised = 0 if lot.opening_kind == CountKind.ABOUT else lot.opening_low or 0
+    upper = None if lot.opening_high is None else lot.opening_high + moved
+    return max(0, promised + moved), upper
 
 
 def look(
@@ -139,33 +191,51 @@ def look(
 
 
 def recount(
-    rec: Recording, target: Target, count: Count, *, on: FuzzyDate, reason: str | None
+    rec: Recording, target: Target, said: By, *, on: FuzzyDate, reason: str | None
 ) -> Counted:
-    """Put a lot's number in the bench right: the difference becomes a movement of its own.
+    """Put the number in the bench right: each difference becomes a movement of its own.
+
+    Where something went without a lot being said, all open lots are counted together, and each is
+    a number again.
 
     Raises:
-        LettersNeeded: the reference means several lots.
+        LettersNeeded: the reference means several lots, and the count does not say which.
+        EachLotNeeded: a single lot cannot be counted until all are.
         CountNotExact: a recount is a number.
     """
     lots = open_lots(rec, target)
-    if len(lots) > 1:
+    batch = batch_of(rec.session, lots[0])
+    if isinstance(said, Count) and len(lots) > 1:
         raise LettersNeeded(target.text, tuple(lot.letter for lot in lots))
-    lot = lots[0]
-    now = _exact(count, "recount")
-    if lot.in_bench is None:
-        # The opening stays a range; from here on the lot is counted like any other.
-        _within_upper(rec, lot, now)
-        rec.add(Look(lot_id=lot.node_id, what="counted", low=now, high=now, text=count.text, on=on))
-        lot.in_bench = now
-    elif now != lot.in_bench:
-        rec.add(
-            LedgerEntry(
-                lot_id=lot.node_id, kind="recounted", n=now - lot.in_bench, reason=reason, on=on
+    found = {
+        lot.node_id: (lot, _exact(count, "recount"))
+        for lot, count in _shared(said, lots, target)
+        if lot is not None
+    }
+    if batch.unsaid:
+        _settle(rec, batch, set(found), on)
+    for lot, now in found.values():
+        if lot.in_bench is None:
+            # The opening stays a range; from here on the lot is counted like any other.
+            _within_upper(rec, lot, now)
+            rec.add(
+                Look(lot_id=lot.node_id, what="counted", low=now, high=now, text=str(now), on=on)
             )
-        )
+        elif now != lot.in_bench:
+            n = now - lot.in_bench
+            rec.add(LedgerEntry(lot_id=lot.node_id, kind="recounted", n=n, reason=reason, on=on))
         lot.in_bench = now
-    rec.flush()
-    return _counted(rec, batch_of(rec.session, lot), target, {"recounted": count})
+    return _counted(rec, batch, target, {"recounted": said})
+
+
+def _settle(rec: Recording, batch: Batch, counted: set[int], on: FuzzyDate) -> None:
+    """Lay aside what went without a lot being said, since every open lot is counted now."""
+    open_ = [lot for lot in lots_of_batch(rec.session, batch.accession_id) if lot.in_bench != 0]
+    if {lot.node_id for lot in open_} - counted:
+        code = accession_code(rec.session, batch.accession_id)
+        raise EachLotNeeded(code, batch.unsaid, tuple(lot.letter for lot in open_))
+    rec.add(LedgerEntry(batch_id=batch.accession_id, kind="recounted", n=batch.unsaid, on=on))
+    batch.unsaid = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -174,7 +244,7 @@ class Potting:
 
     Attributes:
         count: plants, whole or by lot.
-        pieces: cuttings that went into them, if another number than the plants.
+        pieces: cuttings that went into them, if another number than the plants; whole or by lot.
         per_pot: how many plants share a pot.
         pot: the pot, in the grower's words.
         place: where the pots stand now, a place's id.
@@ -182,7 +252,7 @@ class Potting:
     """
 
     count: By
-    pieces: int | None = None
+    pieces: By | None = None
     per_pot: int = 1
     pot: str | None = None
     place: int | None = None
@@ -200,11 +270,13 @@ def pot_up(rec: Recording, target: Target, potting: Potting, *, on: FuzzyDate) -
     batch = batch_of(rec.session, lots[0])
     accession = rec.session.get_one(Accession, batch.accession_id)
     made: list[tuple[int, str]] = []
-    for lot, count in _shared(potting.count, lots, target):
+    shares = _shared(potting.count, lots, target)
+    gone_in = _pieces(potting.pieces, shares, lots, target)
+    for lot, count in shares:
         plants = _exact(count, "plants potted")
         if plants == 0:
             continue
-        pieces = potting.pieces if potting.pieces is not None else plants
+        pieces = gone_in.get(lot.node_id if lot else None, plants)
         if pieces < plants and not _multiplies(lot, lots):
             raise PiecesFewer(pieces, plants)
         _leave(rec, batch, lot, pieces, "potted", on, None)
@@ -254,6 +326,26 @@ def pot_on(
     rec.flush()
     rec.last = codes
     return tuple(codes)
+
+
+def _pieces(
+    said: By | None,
+    shares: list[tuple[Lot | None, Count]],
+    lots: list[Lot],
+    target: Target,
+) -> dict[int | None, int]:
+    """How many cuttings went into the pots of each lot, where that was said."""
+    if said is None:
+        return {}
+    if isinstance(said, Count):
+        if len(shares) > 1:
+            raise LettersNeeded(target.text, tuple(lot.letter for lot, _ in shares if lot))
+        return {shares[0][0].node_id if shares[0][0] else None: _exact(said, "cuttings potted")}
+    return {
+        lot.node_id: _exact(count, "cuttings potted")
+        for lot, count in _shared(said, lots, target)
+        if lot is not None
+    }
 
 
 def _pots(plants: int, per_pot: int) -> list[int]:
@@ -321,59 +413,47 @@ def _leave(
     if n == 0:
         return
     rec.flush()
-    left = batch_left(rec, batch.accession_id)
-    if left is not None and n > left:
-        raise Overdrawn(accession_code(rec.session, batch.accession_id), n, left)
+    check_left(rec, batch.accession_id, lot, n)
     if lot is None:
         batch.unsaid += n
         rec.add(LedgerEntry(batch_id=batch.accession_id, kind=kind, n=-n, reason=reason, on=on))
         return
-    if lot.in_bench is None:
-        _within_upper(rec, lot, n)
-    else:
-        if n > lot.in_bench:
-            code = rec.session.get_one(Node, lot.node_id).code
-            raise Overdrawn(code, n, lot.in_bench)
+    if lot.in_bench is not None:
         lot.in_bench -= n
     rec.add(LedgerEntry(lot_id=lot.node_id, kind=kind, n=-n, reason=reason, on=on))
 
 
-def _out_of(rec: Recording, lot: Lot) -> int:
-    moved = rec.session.execute(
-        select(func.coalesce(func.sum(LedgerEntry.n), 0)).where(
-            LedgerEntry.lot_id == lot.node_id, LedgerEntry.void_seq.is_(None)
-        )
-    ).scalar_one()
-    return -int(moved)
+def check_left(rec: Recording, batch_id: int, lot: Lot | None, n: int) -> None:
+    """Refuse to take `n` out of a lot, or out of a batch, that cannot hold so many.
 
-
-def _upper(rec: Recording, lot: Lot) -> int | None:
-    """What an open lot cannot hold more than; None where no upper bound was said."""
-    if lot.in_bench is not None:
-        return lot.in_bench
-    if lot.opening_high is None:
-        return None
-    return lot.opening_high - _out_of(rec, lot)
+    Raises:
+        Overdrawn: naming how many there are at most.
+    """
+    left = batch_left(rec.session, batch_id)
+    if lot is not None:
+        _within_upper(rec, lot, n)
+    elif left is not None and n > left:
+        raise Overdrawn(accession_code(rec.session, batch_id), n, left)
 
 
 def _within_upper(rec: Recording, lot: Lot, n: int) -> None:
-    upper = _upper(rec, lot)
-    if upper is not None and n > upper:
-        raise Overdrawn(rec.session.get_one(Node, lot.node_id).code, n, upper)
+    stand = stand_of(rec.session, lot)
+    if stand.upper is not None and n > stand.upper:
+        raise Overdrawn(stand.code, n, stand.upper)
 
 
 def _check_standing(
     rec: Recording, batch: Batch, lots: list[Lot], standing: dict[int | None, int]
 ) -> None:
+    stands = {stand.node_id: stand for stand in stands_of(rec.session, batch.accession_id)}
     for lot in lots:
-        upper = _upper(rec, lot)
-        if upper is not None and standing.get(lot.node_id, 0) > upper:
-            code = rec.session.get_one(Node, lot.node_id).code
-            raise LookBeyondCount(code, standing[lot.node_id], upper)
-    left = batch_left(rec, batch.accession_id)
-    if left is not None and standing.get(None, 0) > left:
+        stand = stands[lot.node_id]
+        if stand.upper is not None and standing.get(lot.node_id, 0) > stand.upper:
+            raise LookBeyondCount(stand.code, standing[lot.node_id], stand.upper)
+    left = batch_left(rec.session, batch.accession_id)
+    if left is not None and sum(standing.values()) > left:
         code = accession_code(rec.session, batch.accession_id)
-        raise LookBeyondCount(code, standing[None], left)
+        raise LookBeyondCount(code, sum(standing.values()), left)
 
 
 def _counted(rec: Recording, batch: Batch, target: Target, said: Mapping[str, By]) -> Counted:
@@ -387,16 +467,5 @@ def _counted(rec: Recording, batch: Batch, target: Target, said: Mapping[str, By
             words.append((what, "", count.text))
         else:
             words.extend((what, letter, one.text) for letter, one in count.items())
-    stands = tuple(
-        LotStand(
-            lot.node_id,
-            rec.session.get_one(Node, lot.node_id).code,
-            lot.letter,
-            lot.opening_text,
-            lot.in_bench,
-            _upper(rec, lot),
-        )
-        for lot in lots_of_batch(rec.session, batch.accession_id)
-    )
-    left = batch_left(rec, batch.accession_id)
-    return Counted(code, tuple(words), stands, left)
+    stands = stands_of(rec.session, batch.accession_id)
+    return Counted(code, tuple(words), stands, batch_left(rec.session, batch.accession_id))

@@ -71,6 +71,22 @@ def _(error: errors.LettersNeeded) -> str:
 
 
 @problem.register
+def _(error: errors.EachLotNeeded) -> str:
+    counts = ",".join(f"{letter}=N" for letter in error.letters)
+    return (
+        f"{error.unsaid} went out of {error.code} without being said from which lot. "
+        f"Count every open lot first: ortet recount {error.code} {counts}"
+    )
+
+
+@problem.register
+def _(error: errors.StuckBeforeTaken) -> str:
+    return (
+        f"Stuck on {error.stuck} is before it was taken, {error.taken}. Put --on or --taken right."
+    )
+
+
+@problem.register
 def _(error: errors.CountNotExact) -> str:
     return (
         f"{error.what.capitalize()}: '{error.said}' is not a number that can be moved. "

@@ -57,8 +57,15 @@ class Garden:
         self.rec.flush()
         return plant.node_id
 
-    def batch(self, *sources: int, n: int = 10, taken: FuzzyDate = DAY, **facts: Any) -> list[int]:
-        """A batch with one lot for each source."""
+    def batch(
+        self,
+        *sources: int,
+        n: int = 10,
+        opening: Count | None = None,
+        taken: FuzzyDate = DAY,
+        **facts: Any,
+    ) -> list[int]:
+        """A batch with one lot for each source, of `n` pieces or of a count as said."""
         accession = making.next_accession(self.rec, "batch")
         self.rec.add(Batch(accession_id=accession.id, stuck=taken))
         self.rec.flush()
@@ -68,7 +75,7 @@ class Garden:
                 self.rec,
                 accession,
                 method=Method.CUTTING,
-                opening=Count.of(n),
+                opening=opening or Count.of(n),
                 taken=taken,
                 stuck=taken,
                 **facts,
