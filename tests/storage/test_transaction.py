@@ -31,6 +31,7 @@ from registry.storage.models import (
 )
 from registry.storage.revision import HEAD
 from registry.storage.transaction import reading, recording
+from registry.storage.verify import verify
 from tests.storage.makers import add_plant
 
 MAY = FuzzyDate("2026-05", date(2026, 5, 1), date(2026, 5, 31), "in May")
@@ -401,3 +402,50 @@ def test_two_processes_that_write_at_once_both_succeed_in_turn(engine, registry_
         assert [entry.seq for entry in entries] == list(range(1, 41))
         for before, after in itertools.pairwise(entries):
             assert json.loads(after.header)["previous"] == before.hash
+
+
+def test_several_entries_in_one_transaction_stand_together(engine, registry_file, moment, new_id):
+    with (
+        engine.execution_options(**{engines.WRITING: True}).connect() as outer,
+        outer.begin(),
+    ):
+        for year in (2026, 2027):
+            with recording(outer, registry_file, "sow", now=moment, new_id=new_id) as rec:
+                rec.add(Series(year=year, next=1))
+            with reading(outer, registry_file) as session:
+                assert session.get_one(Series, year).next == 1
+    with reading(engine, registry_file) as session:
+        assert session.scalar(select(func.count()).select_from(Series)) == 2
+        assert session.scalar(select(ChainHead.seq)) == 2
+    assert verify(engine, registry_file).ok
+
+
+def test_several_entries_in_one_transaction_fall_together(engine, registry_file, moment, new_id):
+    with (
+        pytest.raises(ValueError, match="the second"),
+        engine.execution_options(**{engines.WRITING: True}).connect() as outer,
+        outer.begin(),
+    ):
+        with recording(outer, registry_file, "sow", now=moment, new_id=new_id) as rec:
+            rec.add(Series(year=2026, next=1))
+        with recording(outer, registry_file, "sow", now=moment, new_id=new_id) as rec:
+            rec.add(Series(year=2027, next=1))
+            rec.flush()
+            raise ValueError("the second")
+    assert_empty(engine, registry_file)
+
+
+def test_an_entry_given_up_leaves_those_before_it_in_the_same_transaction(
+    engine, registry_file, moment, new_id
+):
+    with (
+        engine.execution_options(**{engines.WRITING: True}).connect() as outer,
+        outer.begin(),
+    ):
+        with recording(outer, registry_file, "sow", now=moment, new_id=new_id) as rec:
+            rec.add(Series(year=2026, next=1))
+        with recording(outer, registry_file, "sow", now=moment, new_id=new_id, keep=False) as rec:
+            rec.add(Series(year=2027, next=1))
+    with reading(engine, registry_file) as session:
+        assert session.scalars(select(Series.year)).all() == [2026]
+    assert verify(engine, registry_file).ok
