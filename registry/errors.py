@@ -889,7 +889,6 @@ class NothingStands(Conflict):
     typed: str
 
 
-@dataclass(eq=False)
 class NothingToKeepWith(BadInput):
     """A note or a photo was given with an act that is about nothing it could be kept with."""
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection
 from typing import Any
 
-from sqlalchemy import delete, insert, select, text
+from sqlalchemy import insert, select, text
 
 from registry.domain.codes import Code, lot_letters
 from registry.domain.counts import Count, CountKind
@@ -248,75 +248,15 @@ def stay(
 
 
 def rebuild_lines(rec: Recording, node_ids: Collection[int]) -> None:
-    """Work out anew which line each node below `node_ids` belongs to (and themselves).
+    """Work out anew which line each of `node_ids` and what was raised from them belongs to.
 
     A node with a name of its own is its own line; any other belongs to its clonal parents' lines.
+    What lies below a name of its own is not touched: its lines begin there.
     """
-    rec.flush()
-    touched = lineage.clone_ids_below(rec.session, node_ids)
-    edges = lineage.edges_above(rec.session, touched)
-    parents: dict[int, list[int]] = {}
-    for edge in edges:
-        if edge.clonal:
-            parents.setdefault(edge.child, []).append(edge.parent)
-    named = _named(rec, touched)
-    known: dict[int, frozenset[int]] = {}
-    above = {parent for node in touched for parent in parents.get(node, [])} - touched
-    for node_id, root_id in rec.session.execute(_LINES, lineage.as_parameter(above)):
-        known[node_id] = known.get(node_id, frozenset()) | {root_id}
-    for node in _parents_first(touched, parents):
-        if node in named:
-            known[node] = frozenset({node})
-        else:
-            lines = [known.get(parent, frozenset()) for parent in parents.get(node, [])]
-            known[node] = frozenset().union(*lines) if lines else frozenset()
-    new = [
-        {"node_id": node, "root_id": root}
-        for node in sorted(touched)
-        for root in sorted(known[node])
-    ]
-    ids = text(f"node_id IN {lineage.IDS}").bindparams(**lineage.as_parameter(touched))
-    rec.derived(delete(Line).where(ids), *([insert(Line).values(new)] if new else []))
-
-
-_LINES = text(
-    f"SELECT node_id, root_id FROM line WHERE node_id IN {lineage.IDS}"  # noqa: S608 - a constant of ours
-)
-
-_OWN_NAMES = text(
-    f"""
-    SELECT node_id FROM plant
-    WHERE received_as IS NOT NULL AND void_seq IS NULL AND node_id IN {lineage.IDS}
-    UNION
-    SELECT node_id FROM determination WHERE void_seq IS NULL AND node_id IN {lineage.IDS}
-    """  # noqa: S608 - a constant of ours
-)
-
-
-def _named(rec: Recording, ids: Collection[int]) -> set[int]:
-    """Those of `ids` with a name of their own: received, or determined."""
-    return set(rec.session.execute(_OWN_NAMES, lineage.as_parameter(ids)).scalars())
-
-
-def _parents_first(ids: Collection[int], parents: dict[int, list[int]]) -> list[int]:
-    """`ids` in an order in which each comes after its parents among them."""
-    inside = set(ids)
-    waiting = {node: sum(p in inside for p in parents.get(node, [])) for node in inside}
-    children: dict[int, list[int]] = {}
-    for node in inside:
-        for parent in parents.get(node, []):
-            if parent in inside:
-                children.setdefault(parent, []).append(node)
-    ready = [node for node, count in waiting.items() if count == 0]
-    order: list[int] = []
-    while ready:
-        node = ready.pop()
-        order.append(node)
-        for child in children.get(node, []):
-            waiting[child] -= 1
-            if waiting[child] == 0:
-                ready.append(child)
-    return order
+    parameter = lineage.as_parameter(node_ids)
+    rec.derived(
+        lineage.FORGET_LINES.bindparams(**parameter), lineage.WRITE_LINES.bindparams(**parameter)
+    )
 
 
 def _refuse_circle(rec: Recording, parent_id: int, child_id: int) -> None:

@@ -21,6 +21,7 @@ from registry.storage.models import (
     Batch,
     ChainEntry,
     ChainPart,
+    Determination,
     Edge,
     LedgerEntry,
     Look,
@@ -122,13 +123,24 @@ def take_back(rec: Recording, entry: Entry, reason: str) -> TakenBack:
     rec.flush()
     _recompute(rec, touched)
     nodes = [key[0] for op, table, key in touched if op == "+" and table == "node"]
-    rebuild_lines(rec, nodes)
+    rebuild_lines(rec, {*nodes, *_renamed(rec.session, touched)})
     if nodes:
         # The reason stands where somebody will look for it.
         rec.add(Note(node_id=nodes[0], text=f"taken back: {reason}"))
     rec.flush()
     rec.last = list(entry.about)
     return TakenBack(entry, count, reason)
+
+
+def _renamed(session: Session, touched: list[tuple[str, str, tuple[Any, ...]]]) -> set[int]:
+    """The nodes whose name, or the parent that they have it from, an entry had said."""
+    nodes = set()
+    for _, table, key in touched:
+        if table == "determination":
+            nodes.add(session.get_one(Determination, key).node_id)
+        elif table == "edge":
+            nodes.add(session.get_one(Edge, key).child_id)
+    return nodes
 
 
 def _entry(header: str) -> Entry:

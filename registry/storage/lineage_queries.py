@@ -69,6 +69,42 @@ CLONE_ABOVE_IDS: TextClause = text(_UP.format(which=" AND edge.clonal") + _IDS_R
 CLONE_BELOW_IDS: TextClause = text(_DOWN.format(which=" AND edge.clonal") + _IDS_REACHED)
 ANCESTRY: TextClause = text(_UP.format(which="") + _EDGES_ABOVE)
 DESCENT: TextClause = text(_DOWN.format(which="") + _EDGES_BELOW)
+_NAMED = """(
+    EXISTS (SELECT 1 FROM plant WHERE plant.node_id = {node}
+            AND plant.received_as IS NOT NULL AND plant.void_seq IS NULL)
+    OR EXISTS (SELECT 1 FROM determination WHERE determination.node_id = {node}
+               AND determination.void_seq IS NULL))"""
+_CHANGED = f"""
+WITH RECURSIVE changed(id) AS (
+    SELECT value FROM json_each(:ids)
+    UNION
+    SELECT edge.child_id FROM changed
+    JOIN edge ON edge.parent_id = changed.id AND edge.void_seq IS NULL AND edge.clonal
+    WHERE NOT {_NAMED.format(node="edge.child_id")}
+)"""  # noqa: S608 - constants of this module
+FORGET_LINES: TextClause = text(
+    f"{_CHANGED} DELETE FROM line WHERE node_id IN (SELECT id FROM changed)"  # noqa: S608 - constants of this module
+)
+"""Takes the lines of `ids` out, and of what was raised from them down to the next own name."""
+WRITE_LINES: TextClause = text(
+    f"""{_CHANGED},
+    inherited(node_id, root_id) AS (
+        SELECT id, id FROM changed WHERE {_NAMED.format(node="changed.id")}
+        UNION
+        SELECT changed.id, line.root_id FROM changed
+        JOIN edge ON edge.child_id = changed.id AND edge.void_seq IS NULL AND edge.clonal
+        JOIN line ON line.node_id = edge.parent_id
+        WHERE NOT {_NAMED.format(node="changed.id")}
+        UNION
+        SELECT edge.child_id, inherited.root_id FROM inherited
+        JOIN edge ON edge.parent_id = inherited.node_id AND edge.void_seq IS NULL AND edge.clonal
+        JOIN changed ON changed.id = edge.child_id
+        WHERE NOT {_NAMED.format(node="edge.child_id")}
+    )
+    INSERT INTO line (node_id, root_id) SELECT node_id, root_id FROM inherited
+    """  # noqa: S608 - constants of this module
+)
+"""Writes them anew, after `FORGET_LINES`: from own names, and from the lines that stand above."""
 NODES: TextClause = text(
     f"""
     SELECT node.id, node.kind, node.code, node.born_edtf, plant.status
