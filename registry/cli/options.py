@@ -11,7 +11,7 @@ import click
 
 from registry.cli.app import App, chosen_path
 from registry.domain.counts import Count, parse_count, parse_counts
-from registry.errors import FileUnreadable
+from registry.errors import FileUnreadable, NothingToKeepWith
 
 if TYPE_CHECKING:
     from registry.domain.dates import FuzzyDate
@@ -87,12 +87,14 @@ def writes(function: F) -> F:
 
 
 def day(app: App, typed: str | None) -> FuzzyDate:
-    """The day that was typed, the one a bench file has set, or today."""
+    """The day of the act: that which was typed, the one a file has set, or today."""
     from registry.domain.dates import FuzzyDate
 
     if typed is not None:
-        return parse_day(app, typed)
-    return app.day or FuzzyDate.of(app.today)
+        app.acted = parse_day(app, typed)
+    else:
+        app.acted = app.day or FuzzyDate.of(app.today)
+    return app.acted
 
 
 def day_or_none(app: App, typed: str | None) -> FuzzyDate | None:
@@ -110,7 +112,7 @@ def parse_day(app: App, typed: str) -> FuzzyDate:
     """
     from registry.domain.dates import Hemisphere, parse_date
     from registry.errors import DateNeedsYear
-    from registry.services.resolve import registry_row
+    from registry.services.rows import registry_row
 
     with app.reading() as session:
         hemisphere = Hemisphere(registry_row(session).hemisphere)
@@ -161,9 +163,16 @@ def read_file(path: Path) -> bytes:
 
 
 def keep_with(app: App, rec: Any, written: Written, codes: tuple[str, ...]) -> None:
-    """Keep a note and a photo with what an act made or was about."""
+    """Keep a note and a photo with what an act made or was about.
+
+    Raises:
+        NothingToKeepWith: it was about no plant, lot or batch.
+        FileUnreadable: the photo cannot be read.
+    """
     if written.note is None and written.photo is None:
         return
+    if not codes:
+        raise NothingToKeepWith(rec.what)
     from registry.services.records import add_note, attach_file
     from registry.services.resolve import resolve
 
@@ -176,6 +185,31 @@ def keep_with(app: App, rec: Any, written: Written, codes: tuple[str, ...]) -> N
         if written.photo is not None and content is not None:
             attach_file(rec, target, content, written.photo.name, file_type(written.photo))
         rec.last = last
+
+
+def keep_apart(
+    app: App,
+    rec: Any,
+    written: Written,
+    *,
+    person_id: int | None = None,
+    place_id: int | None = None,
+) -> None:
+    """Keep a note with a person or a place; neither has photos.
+
+    Raises:
+        NothingToKeepWith: a photo was given, or it was about neither.
+    """
+    if written.photo is not None:
+        raise NothingToKeepWith(rec.what)
+    if written.note is None:
+        return
+    if person_id is None and place_id is None:
+        raise NothingToKeepWith(rec.what)
+    from registry.services.records import add_note_apart
+
+    on = day(app, written.on)
+    add_note_apart(rec, written.note, person_id=person_id, place_id=place_id, on=on)
 
 
 def file_type(path: Path) -> str:

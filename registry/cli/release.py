@@ -74,7 +74,7 @@ def sell_command(
     from registry.domain.dealings import parse_money
     from registry.domain.verdict.facts import Act, Purpose
     from registry.services.release import Leaving
-    from registry.services.resolve import registry_row
+    from registry.services.rows import registry_row
 
     money = None
     if price is not None:

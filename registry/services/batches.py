@@ -15,7 +15,8 @@ from registry.domain.methods import Role
 from registry.errors import EachLotNeeded, NothingOpen
 from registry.services.counting import LotStand, batch_left, stands_of
 from registry.services.naming import names_of
-from registry.services.resolve import Target, accession_code, lots_of_batch
+from registry.services.resolve import Target, accession_code
+from registry.services.rows import lots_of_batch
 from registry.storage.models import (
     Alias,
     Batch,

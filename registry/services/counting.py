@@ -29,7 +29,8 @@ from registry.errors import (
 )
 from registry.services import making
 from registry.services.records import living_plants
-from registry.services.resolve import Target, accession_code, batch_of, lots_of_batch
+from registry.services.resolve import Target, accession_code
+from registry.services.rows import batch_of, lots_of_batch
 from registry.storage.models import Accession, Batch, Edge, LedgerEntry, Look, Lot, Node, Plant
 from registry.storage.transaction import Recording
 

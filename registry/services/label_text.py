@@ -23,7 +23,8 @@ from registry.errors import SiteMissing
 from registry.labels.text import LabelKind, LabelText, LotRow
 from registry.services.batches import next_look
 from registry.services.naming import NameShown, names_of
-from registry.services.resolve import lots_of_batch, registry_row, widths
+from registry.services.resolve import widths
+from registry.services.rows import lots_of_batch, registry_row
 from registry.storage import lineage_queries as lineage
 from registry.storage.models import (
     Accession,

@@ -15,6 +15,7 @@ from typing import TypeVar, cast
 from sqlalchemy import Table, func, select
 from sqlalchemy.orm import Session
 
+from registry.domain.codes import ByCode, CodeKind, parse_reference
 from registry.domain.names import matching_key
 from registry.domain.payload import PayloadKind
 from registry.errors import NotATag, TagBound
@@ -29,12 +30,8 @@ from registry.labels.text import (
 from registry.services import making
 from registry.services.label_text import Subject, Wanted, label_texts
 from registry.services.naming import names_of
-from registry.services.resolve import (
-    Target,
-    TargetKind,
-    accession_code,
-    registry_row,
-)
+from registry.services.resolve import Target, TargetKind, accession_code
+from registry.services.rows import registry_row
 from registry.storage.models import Accession, Alias, LabelPrint, Lot, Node, Plant
 from registry.storage.transaction import Recording
 from registry.wording.labels import look_again
@@ -374,18 +371,20 @@ class Bound:
     name: str
 
 
-def bind_tag(rec: Recording, tag: Target, target: Target) -> Bound:
+def bind_tag(rec: Recording, tag: str, target: Target) -> Bound:
     """Say which plant, lot or batch a tag written ahead stands on; its number becomes an alias.
 
+    Args:
+        rec: The recording.
+        tag: The tag's number, whole or in short.
+        target: What it stands on.
+
     Raises:
-        NotATag: the first code is no blank tag's, or the second means several things.
+        NotATag: the number is no blank tag's, or the target means several things.
         TagBound: the tag stands on something already.
     """
     session = rec.session
-    accession = session.get(Accession, tag.accession_id) if tag.accession_id else None
-    if accession is None or accession.kind != "blank":
-        raise NotATag(tag.text)
-    code = accession_code(session, accession.id)
+    code = _blank_tag(session, tag, rec.today)
     bound = bound_to(session, code)
     if bound is not None:
         raise TagBound(code, bound)
@@ -403,6 +402,24 @@ def bind_tag(rec: Recording, tag: Target, target: Target) -> Bound:
     rec.last = [on]
     names = dict.fromkeys(name.shown for name in names_of(session, node_ids).values())
     return Bound(code, on, " / ".join(names))
+
+
+def _blank_tag(session: Session, tag: str, today: date) -> str:
+    """The whole code of a blank tag."""
+    reference = parse_reference(tag, widths(session), today.year)
+    if not isinstance(reference, ByCode) or reference.code.kind is not CodeKind.ACCESSION:
+        raise NotATag(tag)
+    code = reference.code
+    known = session.scalar(
+        select(Accession.id).where(
+            Accession.year % 100 == code.year,
+            Accession.number == code.number,
+            Accession.kind == "blank",
+        )
+    )
+    if known is None:
+        raise NotATag(tag)
+    return code.text
 
 
 def bound_to(session: Session, tag: str) -> str | None:

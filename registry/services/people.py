@@ -14,7 +14,7 @@ from sqlalchemy.orm import Session
 from registry.domain.names import matching_key
 from registry.errors import EmptyName, PersonsAlike, PersonUnknown, PlaceExists, PlaceUnknown
 from registry.ids import new_salt
-from registry.services.resolve import registry_row
+from registry.services.rows import registry_row
 from registry.storage.models import Node, Ownership, Person, PersonDetail, Place, Plant
 from registry.storage.sealing import detail_hash
 from registry.storage.transaction import Recording
@@ -44,10 +44,11 @@ class Owner:
 
 @dataclass(frozen=True, slots=True)
 class PersonShown:
-    """A person as a list shows them."""
+    """A person as a list shows them; `called` tells apart those who share a name."""
 
     id: int
     name: str
+    called: str
     contact: str | None
     trade: bool
     grower: bool
@@ -167,19 +168,28 @@ def person_name(session: Session, person_id: int | None) -> str:
     return detail.name if detail is not None else "(details blanked)"
 
 
-def list_people(session: Session) -> list[PersonShown]:
-    """Everybody on record, by name."""
+def list_people(session: Session, *, of_name: str | None = None) -> list[PersonShown]:
+    """Everybody on record by name, or those who have the name `of_name`, oldest first."""
     grower = registry_row(session).grower_id
-    rows = session.execute(
+    query = (
         select(Person, PersonDetail)
         .join(PersonDetail, PersonDetail.person_id == Person.id)
         .where(Person.void_seq.is_(None))
-        .order_by(PersonDetail.name)
+        .order_by(PersonDetail.key, Person.id)
     )
-    return [
-        PersonShown(person.id, detail.name, detail.contact, person.trade, person.id == grower)
-        for person, detail in rows
-    ]
+    if of_name is not None:
+        query = query.where(PersonDetail.key == matching_key(of_name))
+    rows = session.execute(query).all()
+    keys = [detail.key for _, detail in rows]
+    shown = []
+    for place, (person, detail) in enumerate(rows):
+        which = keys[:place].count(detail.key) + 1 if keys.count(detail.key) > 1 else 0
+        called = f"{detail.name} #{which}" if which else detail.name
+        grows = person.id == grower
+        shown.append(
+            PersonShown(person.id, detail.name, called, detail.contact, person.trade, grows)
+        )
+    return shown
 
 
 @dataclass(frozen=True, slots=True)

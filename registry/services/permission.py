@@ -30,7 +30,8 @@ from registry.domain.verdict.findings import (
     Verdict,
 )
 from registry.errors import NotRecorded
-from registry.services.resolve import Target, registry_row
+from registry.services.resolve import Target
+from registry.services.rows import registry_row
 from registry.storage.dossier import Fetched, fetch
 from registry.storage.models import ConsentUse, Edge, Lot, Node, VerdictGiven
 from registry.storage.models import Question as QuestionRow

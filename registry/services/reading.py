@@ -16,7 +16,8 @@ from registry.errors import BadCode, CodeReason, CodeUnknown, NotALabel, Several
 from registry.labels.text import label_from_json
 from registry.services.label_text import NAMES_NOT_COMPARED
 from registry.services.naming import names_of
-from registry.services.resolve import Target, TargetKind, codes_of, registry_row, resolve
+from registry.services.resolve import Target, TargetKind, codes_of, resolve
+from registry.services.rows import registry_row
 from registry.storage.models import LabelPrint, Node, Place, Plant
 from registry.wording import labels as wording
 
@@ -122,6 +123,8 @@ def _typed(session: Session, typed: str, today: date, by_id: int | None) -> Read
             raise (CodeUnknown(typed) if is_code else NotALabel(typed)) from unknown
         found = _each(session, unknown.near, today)
         return ReadAnswer(typed, read_as, False, found, wording.NEAR_MISS)
+    if not target.plants and not target.lots:
+        raise TagNotBound(codes_of(session, target))
     return ReadAnswer(typed, read_as, True, _found(session, target))
 
 

@@ -11,8 +11,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 from enum import Enum
+from typing import Any
 
-from sqlalchemy import func, select
+from sqlalchemy import Row, text
 from sqlalchemy.orm import Session
 
 from registry.domain.codes import (
@@ -28,7 +29,6 @@ from registry.domain.codes import (
 )
 from registry.domain.names import matching_key
 from registry.errors import CodeUnknown, NothingLast, SeveralMeant
-from registry.storage.models import Accession, Alias, Batch, ChainEntry, Lot, Node, Registry
 
 
 class TargetKind(Enum):
@@ -59,19 +59,14 @@ class Target:
     text: str
 
 
-def registry_row(session: Session) -> Registry:
-    """The registry's own row."""
-    return session.get_one(Registry, 1)
-
-
 def widths(session: Session) -> CodeWidths:
     """The widths chosen at `init`."""
-    row = registry_row(session)
+    row = session.execute(_WIDTHS).one()
     return CodeWidths(row.number_width, row.plant_width)
 
 
-def resolve(session: Session, text: str, *, today: date, by_id: int | None = None) -> Target:
-    """What `text` stands for.
+def resolve(session: Session, typed: str, *, today: date, by_id: int | None = None) -> Target:
+    """What `typed` stands for.
 
     Raises:
         CodeUnknown: no such code or number, with the recorded codes one slip away.
@@ -79,18 +74,18 @@ def resolve(session: Session, text: str, *, today: date, by_id: int | None = Non
         NothingLast: `last` before anything was recorded.
     """
     chosen = widths(session)
-    reference = parse_reference(text, chosen, today.year)
+    reference = parse_reference(typed, chosen, today.year)
     match reference:
         case Last():
-            return _last(session, chosen, today, by_id)
-        case HalfRead(typed, codes):
+            return _last(session, chosen, by_id)
+        case HalfRead(codes=codes):
             recorded = _recorded(session, codes)
             if len(recorded) == 1:
                 return _by_code(session, recorded[0], recorded[0].text)
             raise SeveralMeant(typed, tuple(code.text for code in recorded))
         case ByCode():
             return _typed_code(session, reference)
-        case ByText(typed, _, problem):
+        case ByText(problem=problem):
             owners = _aliased(session, typed)
             if len(owners) == 1:
                 return owners[0]
@@ -115,62 +110,76 @@ def resolve_all(
 
 def accession_code(session: Session, accession_id: int) -> str:
     """The code of an accession: a batch's or a founder's number."""
-    row = session.get_one(Accession, accession_id)
+    row = session.execute(_ACCESSION_BY_ID, {"id": accession_id}).one()
     return Code(row.year % 100, row.number, widths=widths(session)).text
-
-
-def batch_of(session: Session, lot: Lot) -> Batch:
-    """The batch that a lot stands in."""
-    return session.get_one(Batch, lot.batch_id)
-
-
-def lots_of_batch(session: Session, accession_id: int) -> list[Lot]:
-    """Every lot of a batch, in the order of their letters."""
-    rows = session.scalars(
-        select(Lot).where(Lot.batch_id == accession_id, Lot.void_seq.is_(None))
-    ).all()
-    return sorted(rows, key=lambda lot: lot_index(lot.letter))
 
 
 def codes_of(session: Session, target: Target) -> str:
     """The code that a target is best named by."""
-    if target.kind is TargetKind.PLANT and target.plants:
-        return session.get_one(Node, target.plants[0]).code
-    if target.kind is TargetKind.LOT and target.lots:
-        return session.get_one(Node, target.lots[0]).code
+    single = {TargetKind.PLANT: target.plants, TargetKind.LOT: target.lots}.get(target.kind)
+    if single:
+        return str(session.execute(_CODE_OF_NODE, {"id": single[0]}).scalar_one())
     return accession_code(session, target.accession_id) if target.accession_id else target.text
 
 
-def target_of_node(session: Session, node: Node) -> Target:
+# Plain statements, not mapped rows: an answer needs no mapper, and mapping is slow to load.
+_WIDTHS = text("SELECT number_width, plant_width FROM registry WHERE id = 1")
+_ACCESSION_BY_ID = text("SELECT id, year, number, kind FROM accession WHERE id = :id")
+_ACCESSION_BY_NUMBER = text(
+    "SELECT id, year, number, kind FROM accession"
+    " WHERE year % 100 = :year AND number = :number ORDER BY year DESC LIMIT 1"
+)
+_CODE_OF_NODE = text("SELECT code FROM node WHERE id = :id")
+_NODE_BY_ID = text("SELECT id, kind, code, accession_id FROM node WHERE id = :id")
+_NODE_BY_CODE = text("SELECT id, kind, code, accession_id FROM node WHERE code = :code")
+_LOTS_OF_BATCH = text(
+    "SELECT node_id, letter FROM lot WHERE batch_id = :accession AND void_seq IS NULL"
+)
+_PLANTS_OF_ACCESSION = text(
+    "SELECT id FROM node WHERE accession_id = :accession AND kind = 'plant' ORDER BY id"
+)
+_ALIASES = text(
+    "SELECT node_id, accession_id FROM alias WHERE key = :key AND void_seq IS NULL ORDER BY id"
+)
+_SPLIT_OFF = text(
+    "SELECT edge.child_id FROM edge JOIN lot ON lot.node_id = edge.child_id"
+    " WHERE lot.batch_id = :accession AND edge.role = 'split' AND edge.void_seq IS NULL"
+)
+_LAST_BY_GROWER = text(
+    "SELECT header FROM chain_entry WHERE by_id IS NULL"
+    " AND json_extract(header, '$.last') IS NOT NULL ORDER BY seq DESC LIMIT 1"
+)
+_LAST_BY_PERSON = text(
+    "SELECT header FROM chain_entry WHERE by_id = :by"
+    " AND json_extract(header, '$.last') IS NOT NULL ORDER BY seq DESC LIMIT 1"
+)
+
+
+def _node_target(node: Row[Any]) -> Target:
     """The target that is this one plant or lot."""
     if node.kind == "lot":
         return Target(TargetKind.LOT, (), (node.id,), node.accession_id, node.code)
     return Target(TargetKind.PLANT, (node.id,), (), node.accession_id, node.code)
 
 
-def target_of_accession(session: Session, accession: Accession, text: str) -> Target:
+def _accession_target(session: Session, accession: Row[Any], typed: str) -> Target:
     """What an accession stands for: its batch, its one plant, or its plants together."""
+    given = {"accession": accession.id}
     if accession.kind == "batch":
-        lots = tuple(lot.node_id for lot in lots_of_batch(session, accession.id))
-        return Target(TargetKind.BATCH, (), lots, accession.id, text)
-    plants = tuple(
-        session.scalars(
-            select(Node.id)
-            .where(Node.accession_id == accession.id, Node.kind == "plant")
-            .order_by(Node.id)
-        )
-    )
+        rows = session.execute(_LOTS_OF_BATCH, given).all()
+        lots = tuple(row.node_id for row in sorted(rows, key=lambda row: lot_index(row.letter)))
+        return Target(TargetKind.BATCH, (), lots, accession.id, typed)
+    plants = tuple(session.execute(_PLANTS_OF_ACCESSION, given).scalars())
     kind = TargetKind.PLANT if len(plants) == 1 else TargetKind.GROUP
-    return Target(kind, plants, (), accession.id, text)
+    return Target(kind, plants, (), accession.id, typed)
 
 
 def _typed_code(session: Session, reference: ByCode) -> Target:
-    if reference.short:
+    if reference.short and _accession(session, reference.code) is None:
         aliased = _aliased(session, reference.typed)
-        by_number = _accession(session, reference.code) is not None
-        if aliased and not by_number:
-            if len(aliased) == 1:
-                return aliased[0]
+        if len(aliased) == 1:
+            return aliased[0]
+        if aliased:
             raise SeveralMeant(
                 reference.typed, tuple(codes_of(session, target) for target in aliased)
             )
@@ -186,22 +195,17 @@ def _by_code(session: Session, code: Code, typed: str) -> Target:
         accession = _accession(session, code)
         if accession is None:
             raise CodeUnknown(typed, (), None)
-        bound = _aliased(session, code.text) if accession.kind == "blank" else []
-        return bound[0] if bound else target_of_accession(session, accession, code.text)
-    node = session.scalars(select(Node).where(Node.code == code.text)).one_or_none()
+        return _accession_target(session, accession, code.text)
+    node = session.execute(_NODE_BY_CODE, {"code": code.text}).one_or_none()
     if node is None:
         raise CodeUnknown(typed, (), None)
-    return target_of_node(session, node)
+    return _node_target(node)
 
 
-def _accession(session: Session, code: Code) -> Accession | None:
+def _accession(session: Session, code: Code) -> Row[Any] | None:
     # The code carries two digits of the year; the century is the newest that has such a number.
-    rows = session.scalars(
-        select(Accession)
-        .where(Accession.year % 100 == code.year, Accession.number == code.number)
-        .order_by(Accession.year.desc())
-    )
-    return rows.first()
+    given = {"year": code.year, "number": code.number}
+    return session.execute(_ACCESSION_BY_NUMBER, given).one_or_none()
 
 
 def _recorded(session: Session, codes: Sequence[Code]) -> list[Code]:
@@ -211,7 +215,7 @@ def _recorded(session: Session, codes: Sequence[Code]) -> list[Code]:
         if code.kind is CodeKind.ACCESSION:
             known = _accession(session, code) is not None
         else:
-            known = session.scalar(select(Node.id).where(Node.code == code.text)) is not None
+            known = session.execute(_NODE_BY_CODE, {"code": code.text}).first() is not None
         if known:
             found.append(code)
     return found
@@ -219,32 +223,35 @@ def _recorded(session: Session, codes: Sequence[Code]) -> list[Code]:
 
 def _aliased(session: Session, typed: str) -> list[Target]:
     """The records that have `typed` as a number of their own, from whoever gave it."""
-    rows = session.scalars(
-        select(Alias).where(Alias.key == matching_key(typed), Alias.void_seq.is_(None))
-    ).all()
+    rows = session.execute(_ALIASES, {"key": matching_key(typed)}).all()
     targets: dict[tuple[int | None, int | None], Target] = {}
     for row in rows:
         if row.node_id is not None:
-            target = target_of_node(session, session.get_one(Node, row.node_id))
+            target = _node_target(session.execute(_NODE_BY_ID, {"id": row.node_id}).one())
         else:
-            accession = session.get_one(Accession, row.accession_id)
-            target = target_of_accession(session, accession, typed)
-            if target.kind is TargetKind.BATCH and len(target.lots) == 1:
-                target = Target(TargetKind.LOT, (), target.lots, target.accession_id, typed)
+            accession = session.execute(_ACCESSION_BY_ID, {"id": row.accession_id}).one()
+            target = _accession_target(session, accession, typed)
+            if target.kind is TargetKind.BATCH:
+                target = _first_lot(session, target)
         targets[row.node_id, row.accession_id] = target
     return list(targets.values())
 
 
-def _last(session: Session, chosen: CodeWidths, today: date, by_id: int | None) -> Target:
+def _first_lot(session: Session, target: Target) -> Target:
+    """A number given to a batch of one lot stays that lot's, when others were split off since."""
+    split_off = set(session.execute(_SPLIT_OFF, {"accession": target.accession_id}).scalars())
+    first = tuple(lot for lot in target.lots if lot not in split_off)
+    if len(first) != 1:
+        return target
+    return Target(TargetKind.LOT, (), first, target.accession_id, target.text)
+
+
+def _last(session: Session, chosen: CodeWidths, by_id: int | None) -> Target:
     """What this person's latest recording made or, if it made nothing, was about."""
-    newest = session.execute(
-        select(ChainEntry.header)
-        .where(
-            ChainEntry.by_id.is_(None) if by_id is None else ChainEntry.by_id == by_id,
-            func.json_extract(ChainEntry.header, "$.last").is_not(None),
-        )
-        .order_by(ChainEntry.seq.desc())
-        .limit(1)
+    newest = (
+        session.execute(_LAST_BY_GROWER)
+        if by_id is None
+        else session.execute(_LAST_BY_PERSON, {"by": by_id})
     ).scalar()
     if newest is None:
         raise NothingLast

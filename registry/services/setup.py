@@ -15,7 +15,7 @@ from registry.domain.rules.countries import parse_place
 from registry.errors import BadPlaceCode, RegistryExists, SettingUnknown, SettingValue
 from registry.ids import NewId
 from registry.services.people import add_person, person_name
-from registry.services.resolve import registry_row
+from registry.services.rows import registry_row
 from registry.storage.files import beside, settle
 from registry.storage.migrate import create
 from registry.storage.models import Registry
