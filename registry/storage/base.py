@@ -53,7 +53,8 @@ class Fact:
 def live_index(name: str, *columns: str, unique: bool = False, where: str = "") -> Index:
     """An index over the facts that stand (were not taken back), and where `where` holds."""
     live = text("void_seq IS NULL" + (f" AND {where}" if where else ""))
-    return Index(name, *columns, unique=unique, sqlite_where=live, postgresql_where=live)
+    # Naming another database's dialect here would load it at every start.
+    return Index(name, *columns, unique=unique, sqlite_where=live)
 
 
 def dated(name: str) -> Composite[FuzzyDate | None]:
