@@ -37,9 +37,16 @@ Touched = tuple[str, str, tuple[Any, ...]]
 """`+` or `~`, the table, and the key of a row that an entry added or changed."""
 
 
+_encode = json.JSONEncoder(sort_keys=True, separators=(",", ":"), ensure_ascii=False).encode
+
+
 def canonical(value: Any) -> str:
-    """JSON with sorted keys, no spaces and no escapes that are not needed."""
-    return json.dumps(value, sort_keys=True, separators=(",", ":"), ensure_ascii=False)
+    """JSON with sorted keys, no spaces and no escapes that are not needed.
+
+    >>> canonical({"b": None, "a": ["×", 1]})
+    '{"a":["×",1],"b":null}'
+    """
+    return _encode(value)
 
 
 def digest(data: bytes) -> str:
@@ -88,8 +95,13 @@ def touched(bodies: Iterable[bytes]) -> Iterator[Touched]:
                 yield mark, table, tuple(first)
 
 
+_PLAIN_ALREADY = frozenset({int, str, bool})
+
+
 def plain(value: Any) -> Any:
     """A column's value as JSON: dates as ISO 8601, bytes and UUIDs as hexadecimal."""
+    if value is None or type(value) in _PLAIN_ALREADY:  # nearly all of them
+        return value
     if isinstance(value, date):
         return value.isoformat()
     if isinstance(value, UUID):
