@@ -489,7 +489,7 @@ def label_bind(app: App, tag: str, code: str, by: str | None) -> None:
     with app.recording("label bind", by=by) as rec:
         bound = bind_tag(
             rec,
-            resolve(rec.session, tag, today=rec.today, by_id=rec.by_id),
+            tag,
             resolve(rec.session, code, today=rec.today, by_id=rec.by_id),
         )
     app.answer(

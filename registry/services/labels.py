@@ -30,7 +30,7 @@ from registry.labels.text import (
 from registry.services import making
 from registry.services.label_text import Subject, Wanted, label_texts
 from registry.services.naming import names_of
-from registry.services.resolve import Target, TargetKind, accession_code
+from registry.services.resolve import Target, TargetKind, accession_code, widths
 from registry.services.rows import registry_row
 from registry.storage.models import Accession, Alias, LabelPrint, Lot, Node, Plant
 from registry.storage.transaction import Recording
