@@ -99,6 +99,7 @@ class App:
         interactive: Whether somebody sits at a terminal and can be asked.
         day: The day set by a bench file, for lines without `--on`.
         year: The year that a bench file has named, for days without one.
+        acted: The day of this command's act, once it is known; its entry tells it.
         outer: A transaction that several commands share.
         nested: The command is a line of a file; what is wrong with it is said there.
         called: The name that the registry's file will have, while it is in the making.
@@ -114,6 +115,7 @@ class App:
     interactive: bool = False
     day: FuzzyDate | None = None
     year: int | None = None
+    acted: FuzzyDate | None = None
     outer: Connection | None = None
     nested: bool = False
     called: Path | None = None
@@ -191,6 +193,8 @@ class App:
         ) as rec:
             if self.entry is None:
                 self.entry = rec.seq
+            if self.acted is not None:
+                rec.happened = self.acted.edtf
             yield rec
 
     def recorded(self) -> bool:

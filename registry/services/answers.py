@@ -9,47 +9,11 @@ from datetime import date
 from sqlalchemy import TextClause, text
 from sqlalchemy.orm import Session
 
+from registry.domain.family import Family, Member, Tie
 from registry.domain.tallies import Movement, Row, tally
 from registry.services.naming import names_of
 from registry.services.resolve import Target
 from registry.storage import lineage_queries as lineage
-
-
-@dataclass(frozen=True, slots=True)
-class Member:
-    """A plant or lot of a family."""
-
-    id: int
-    code: str
-    kind: str
-    name: str
-    date: str | None
-    status: str
-
-
-@dataclass(frozen=True, slots=True)
-class Tie:
-    """A parent and a child by code; not certain where the parent is one of several."""
-
-    parent: int
-    child: int
-    role: str
-    certain: bool
-
-
-@dataclass(frozen=True, slots=True)
-class Family:
-    """The part of the lineage that answers a trace.
-
-    Attributes:
-        roots: The nodes that were asked about, as ids.
-        members: Every node of the answer, by id.
-        ties: Every edge of the answer, from parent to child.
-    """
-
-    roots: tuple[int, ...]
-    members: dict[int, Member]
-    ties: tuple[Tie, ...]
 
 
 def trace(session: Session, target: Target, *, up: bool, down: bool) -> Family:
@@ -63,13 +27,16 @@ def trace(session: Session, target: Target, *, up: bool, down: bool) -> Family:
         edges |= {(e.parent, e.child, e.role): e for e in lineage.edges_above(session, roots)}
     if down:
         edges |= {(e.parent, e.child, e.role): e for e in lineage.edges_below(session, roots)}
-    ids = {*roots, *(e.parent for e in edges.values()), *(e.child for e in edges.values())}
-    members = _members(session, ids)
-    ties = tuple(
-        Tie(e.parent, e.child, e.role, e.choice is None)
-        for e in sorted(edges.values(), key=lambda e: (e.parent, e.child, e.role))
-    )
-    return Family(tuple(roots), members, ties)
+    return family_of(session, roots, edges.values())
+
+
+def family_of(session: Session, roots: Iterable[int], edges: Iterable[lineage.EdgeRow]) -> Family:
+    """Some edges and their nodes, with codes, names and statuses."""
+    rows = sorted(edges, key=lambda e: (e.parent, e.child, e.role))
+    asked = tuple(roots)
+    members = _members(session, {*asked, *(e.parent for e in rows), *(e.child for e in rows)})
+    ties = tuple(Tie(e.parent, e.child, e.role, e.choice is None, bool(e.clonal)) for e in rows)
+    return Family(asked, members, ties)
 
 
 _LOT_STATUS = text(

@@ -1,0 +1,365 @@
+"""Kin: the same clone wherever it stands, common ancestors, and what is known of each relative.
+
+Recursion stays in the database; networkx works on the part of the lineage that came back.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping
+from dataclasses import dataclass, replace
+from datetime import date
+from typing import Any
+
+import networkx as nx
+from sqlalchemy import text
+from sqlalchemy.orm import Session
+
+from registry.domain.family import Family, Member, on_the_way
+from registry.errors import PlaceUnknown
+from registry.services import answers, people
+from registry.services.naming import names_of
+from registry.services.resolve import Target
+from registry.storage import lineage_queries as lineage
+from registry.storage.dossier import GONE
+
+NOT_NAMED = "not named"
+"""Who got plants, where nobody said."""
+
+
+@dataclass(frozen=True, slots=True)
+class Wanted:
+    """Which members of a family are asked for; None or False asks for all.
+
+    Attributes:
+        alive: Plants that stand, lots with something in the bench.
+        released: What went to somebody.
+        place: The name of a place; what stands in it or in a place within it.
+        first, last: It began on one of these days, or may have.
+    """
+
+    alive: bool = False
+    released: bool = False
+    place: str | None = None
+    first: date | None = None
+    last: date | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Shared:
+    """What two plants have in common.
+
+    Attributes:
+        nearest: The nearest common ancestors, one of the two included where the other comes of it.
+        clone: `yes`, `maybe` (a parent is one of several) or `no`.
+        family: The way from those ancestors down to both.
+    """
+
+    nearest: tuple[int, ...]
+    clone: str
+    family: Family
+
+
+# --- what is known of each -----------------------------------------------------------------------
+
+_PLANTS = text(
+    f"""
+    SELECT plant.node_id, plant.status, plant.plants, place.name, plant.ended_edtf,
+           node.born_first, node.born_last, release.kind, release.on_edtf,
+           release.person_id, detail.name
+    FROM plant JOIN node ON node.id = plant.node_id
+    LEFT JOIN place ON place.id = plant.place_id
+    LEFT JOIN release_item item ON item.node_id = plant.node_id AND item.void_seq IS NULL
+    LEFT JOIN release ON release.id = item.release_id AND release.void_seq IS NULL
+    LEFT JOIN person_detail detail ON detail.person_id = release.person_id
+    WHERE plant.node_id IN {lineage.IDS} AND plant.void_seq IS NULL
+    """  # noqa: S608 - a constant of ours
+)
+_LOTS = text(
+    f"""
+    SELECT lot.node_id, lot.in_bench, lot.opening_text, lot.method, node.born_first,
+           node.born_last, place.name,
+           (SELECT coalesce(sum(item.n), 0) FROM release_item item
+            WHERE item.lot_id = lot.node_id AND item.void_seq IS NULL)
+           + (SELECT coalesce(sum(loss.n), 0) FROM loss
+              WHERE loss.lot_id = lot.node_id AND loss.void_seq IS NULL)
+    FROM lot JOIN node ON node.id = lot.node_id
+    LEFT JOIN stay ON stay.id = (
+        SELECT max(newest.id) FROM stay newest
+        WHERE newest.accession_id = lot.batch_id AND newest.until_edtf IS NULL
+          AND newest.void_seq IS NULL)
+    LEFT JOIN place ON place.id = stay.place_id
+    WHERE lot.node_id IN {lineage.IDS} AND lot.void_seq IS NULL
+    """  # noqa: S608 - a constant of ours
+)
+
+
+def detailed(session: Session, family: Family) -> Family:
+    """The family with each member's place, count and where it went."""
+    parameter = lineage.as_parameter(family.members)
+    members: dict[int, Member] = dict(family.members)
+    connection = session.connection()
+    for node, status, n, place, ended, first, last, kind, left_on, _, name in connection.execute(
+        _PLANTS, parameter
+    ):
+        members[node] = replace(
+            members[node],
+            first=_day(first),
+            last=_day(last),
+            standing=status not in GONE and status != "rootstock",
+            place=place if status not in GONE else None,
+            went=status if status in GONE else None,
+            went_on=left_on or ended,
+            went_to=(name or NOT_NAMED) if kind is not None else None,
+            count=n,
+        )
+    for node, left, opening, method, first, last, place, unsaid in connection.execute(
+        _LOTS, parameter
+    ):
+        members[node] = replace(
+            members[node],
+            first=_day(first),
+            last=_day(last),
+            standing=left is None or left > 0,
+            place=place,
+            count=left,
+            unsaid=unsaid,
+            how=method,
+            opening=opening,
+        )
+    return replace(family, members=members)
+
+
+def _day(stored: Any) -> date | None:
+    # SQLite gives text where a statement declares no types.
+    return date.fromisoformat(stored) if isinstance(stored, str) else stored
+
+
+# --- choosing ------------------------------------------------------------------------------------
+
+
+def chosen(session: Session, family: Family, wanted: Wanted) -> set[int]:
+    """The members of a detailed family that are asked for.
+
+    Raises:
+        PlaceUnknown: there is no such place.
+    """
+    places = _places_within(session, wanted.place) if wanted.place is not None else None
+    return {
+        node
+        for node, member in family.members.items()
+        if (not wanted.alive or member.standing)
+        and (not wanted.released or member.released or (member.kind == "lot" and member.unsaid))
+        and (places is None or member.place in places)
+        and _began_within(member, wanted.first, wanted.last)
+    }
+
+
+def narrowed(session: Session, family: Family, wanted: Wanted) -> tuple[Family, set[int]]:
+    """The family with only what is asked for and the ways to it; and what is asked for."""
+    if wanted == Wanted():
+        return family, set(family.members)
+    found = chosen(session, family, wanted)
+    return family.only(on_the_way(family, found)), found
+
+
+def _began_within(member: Member, first: date | None, last: date | None) -> bool:
+    """False only where it certainly began before or after."""
+    if first is not None and member.last is not None and member.last < first:
+        return False
+    return not (last is not None and member.first is not None and member.first > last)
+
+
+_WITHIN = text(
+    """
+    WITH RECURSIVE within(id) AS (
+        SELECT :place
+        UNION
+        SELECT place.id FROM within JOIN place ON place.parent_id = within.id
+        WHERE place.void_seq IS NULL
+    )
+    SELECT within.id, place.name FROM within JOIN place ON place.id = within.id
+    """
+)
+
+
+def places_within(session: Session, name: str) -> dict[int, str]:
+    """A place and all places in it, by id.
+
+    Raises:
+        PlaceUnknown: there is no such place.
+    """
+    place = people.find_place(session, name)
+    if place is None:
+        raise PlaceUnknown(name)
+    return {row[0]: row[1] for row in session.connection().execute(_WITHIN, {"place": place})}
+
+
+def _places_within(session: Session, name: str) -> frozenset[str]:
+    return frozenset(places_within(session, name).values())
+
+
+# --- kin -----------------------------------------------------------------------------------------
+
+_CLONAL = {
+    True: lineage.CLONE_ABOVE_IDS,
+    False: lineage.CLONE_BELOW_IDS,
+}
+
+
+def clone(session: Session, target: Target) -> Family:
+    """The whole clone of what was named: up to its first plants, and all that came of those.
+
+    What came by seed is left out, whichever way. Where a lineage goes over one of several parents,
+    the clone of each is in it; `positions` says which members are certain.
+    """
+    roots = target.plants or target.lots
+    above = _reached(session, roots, upward=True)
+    ids = _reached(session, above, upward=False)
+    edges = [
+        edge
+        for edge in lineage.edges_below(session, above)
+        if edge.clonal and edge.parent in ids and edge.child in ids
+    ]
+    family = answers.family_of(session, roots, edges)
+    return family if set(family.members) == ids else family.only(ids)
+
+
+def _reached(session: Session, ids: Collection[int], *, upward: bool) -> set[int]:
+    rows = session.connection().execute(_CLONAL[upward], lineage.as_parameter(ids))
+    return {row[0] for row in rows}
+
+
+def shared(session: Session, one: int, other: int) -> Shared:
+    """The nearest common ancestors of two nodes, and whether they are one clone."""
+    edges = lineage.edges_above(session, [one, other])
+    graph: nx.DiGraph[int] = nx.DiGraph()
+    graph.add_nodes_from([one, other])
+    graph.add_edges_from((edge.parent, edge.child) for edge in edges)
+    common = {one, *nx.ancestors(graph, one)} & {other, *nx.ancestors(graph, other)}
+    # Every node on a way between two common ancestors is one itself, so children are enough.
+    nearest = tuple(
+        sorted(node for node in common if not common.intersection(graph.successors(node)) - {node})
+    )
+    if not nearest and common:  # they are all on a circle: none is nearer than the others
+        nearest = tuple(sorted(common))
+    below = {node for ancestor in nearest for node in nx.descendants(graph, ancestor)}
+    way = {one, other, *nearest, *below}  # the edges fetched lead to the two and nowhere else
+    kept = [edge for edge in edges if edge.parent in way and edge.child in way]
+    return Shared(
+        nearest, _one_clone(edges, one, other), answers.family_of(session, (one, other), kept)
+    )
+
+
+def _one_clone(edges: Collection[lineage.EdgeRow], one: int, other: int) -> str:
+    first, second = _first_plants(edges, one), _first_plants(edges, other)
+    if not first & second:
+        return "no"
+    return "yes" if first == second and len(first) == 1 else "maybe"
+
+
+def _first_plants(edges: Collection[lineage.EdgeRow], node: int) -> frozenset[int]:
+    """The first plants of the clones that a node may be of."""
+    above: dict[int, set[int]] = {}
+    for edge in edges:
+        if edge.clonal:
+            above.setdefault(edge.child, set()).add(edge.parent)
+    seen, stack, tops = {node}, [node], set()
+    while stack:
+        here = stack.pop()
+        parents = above.get(here, set())
+        if not parents:
+            tops.add(here)
+        stack.extend(parents - seen)
+        seen |= parents
+    return frozenset(tops)
+
+
+# --- what was written behind the tool's back -----------------------------------------------------
+
+
+def circles(family: Family) -> tuple[tuple[int, ...], ...]:
+    """One circle of each knot in the lineage, each node a parent of the next."""
+    graph: nx.DiGraph[int] = nx.DiGraph((tie.parent, tie.child) for tie in family.ties)
+    return tuple(
+        tuple(parent for parent, _ in nx.find_cycle(graph.subgraph(knot)))
+        for knot in nx.strongly_connected_components(graph)
+        if len(knot) > 1
+    )
+
+
+# --- the whole registry by clone -----------------------------------------------------------------
+
+_CLONES = text(
+    """
+    SELECT line.root_id, plant.status, sum(plant.plants), count(*)
+    FROM line JOIN plant ON plant.node_id = line.node_id AND plant.void_seq IS NULL
+    GROUP BY line.root_id, plant.status
+    """
+)
+_BENCH = text(
+    """
+    SELECT line.root_id, count(*), sum(coalesce(lot.in_bench, 0))
+    FROM line JOIN lot ON lot.node_id = line.node_id AND lot.void_seq IS NULL
+    GROUP BY line.root_id
+    """
+)
+
+
+_UNSAID = text(
+    """
+    SELECT line.root_id, sum(gone.n) FROM (
+        SELECT item.lot_id, item.n FROM release_item item
+        WHERE item.lot_id IS NOT NULL AND item.void_seq IS NULL
+        UNION ALL
+        SELECT (SELECT min(lot.node_id) FROM lot WHERE lot.batch_id = item.batch_id), item.n
+        FROM release_item item WHERE item.batch_id IS NOT NULL AND item.void_seq IS NULL
+        UNION ALL
+        SELECT loss.lot_id, loss.n FROM loss WHERE loss.void_seq IS NULL
+    ) gone JOIN line ON line.node_id = gone.lot_id
+    GROUP BY line.root_id
+    """
+)
+
+
+@dataclass(frozen=True, slots=True)
+class CloneLine:
+    """A clone of the registry: its first plant, and what became of its plants.
+
+    Attributes:
+        code, name: Of the first plant.
+        lots: How many lots were raised of it.
+        bench: Cuttings in the bench; those of lots without an exact number are left out.
+        plants: How many plants by status.
+        unsaid: How many of them left or died while nobody said which.
+    """
+
+    code: str
+    name: str
+    lots: int
+    bench: int
+    plants: Mapping[str, int]
+    unsaid: int
+
+
+def clones(session: Session) -> tuple[CloneLine, ...]:
+    """Every clone on record, the largest first."""
+    connection = session.connection()
+    plants: dict[int, dict[str, int]] = {}
+    for root, status, n, _ in connection.execute(_CLONES):
+        plants.setdefault(root, {})[status] = n
+    bench = {root: (lots, left) for root, lots, left in connection.execute(_BENCH)}
+    unsaid: dict[int, int] = {root: n for root, n in connection.execute(_UNSAID)}  # noqa: C416 - rows
+    roots = sorted({*plants, *bench})
+    rows = lineage.nodes(session, roots)
+    names = names_of(session, roots)
+    found = [
+        CloneLine(
+            rows[root].code,
+            names[root].shown,
+            *bench.get(root, (0, 0)),
+            plants.get(root, {}),
+            unsaid.get(root, 0),
+        )
+        for root in roots
+    ]
+    return tuple(sorted(found, key=lambda line: (-sum(line.plants.values()), line.code)))
