@@ -4,15 +4,29 @@ from __future__ import annotations
 
 from collections.abc import Collection
 from dataclasses import dataclass
+from datetime import date
+from functools import lru_cache
 
 from sqlalchemy import TextClause, text
 from sqlalchemy.orm import Session
 
 from registry.domain.methods import Role
-from registry.domain.names import Outcome, Run, as_received, parse_name, plain, runs
+from registry.domain.names import (
+    Outcome,
+    Run,
+    Verified,
+    as_received,
+    parse_name,
+    plain,
+    runs,
+    strongest,
+    verified,
+)
 from registry.storage import lineage_queries as lineage
 
 NOT_KNOWN = "name not known"
+NOT_PROVEN = "not proven"
+"""How sure a name is that a plant keeps after a mix-up, or through cuttings of a chimera."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,38 +53,37 @@ class NameShown:
         return len(self.candidates) == 1
 
 
-_NAMES: TextClause = text(
+_LINES: TextClause = text(
+    f"SELECT node_id, root_id FROM line WHERE node_id IN {lineage.IDS} ORDER BY node_id, root_id"  # noqa: S608 - a constant of ours
+)
+_WORDS: TextClause = text(
     f"""
-    SELECT line.node_id, line.root_id, plant.received_as, determination.printed,
-           determination.typed, node.kind
-    FROM line
-    JOIN node ON node.id = line.root_id
-    LEFT JOIN plant ON plant.node_id = line.root_id
+    SELECT node.id, plant.received_as, determination.printed, determination.typed,
+           determination.sure
+    FROM node
+    LEFT JOIN plant ON plant.node_id = node.id
     LEFT JOIN determination ON determination.id = (
         SELECT newest.id FROM determination newest
-        WHERE newest.node_id = line.root_id AND newest.void_seq IS NULL
+        WHERE newest.node_id = node.id AND newest.void_seq IS NULL
         ORDER BY coalesce(newest.on_last, '0001-01-01') DESC, newest.id DESC LIMIT 1)
-    WHERE line.node_id IN {lineage.IDS}
-    ORDER BY line.node_id, line.root_id
+    WHERE node.id IN {lineage.IDS}
     """  # noqa: S608 - a constant of ours
 )
 
 
 def names_of(session: Session, ids: Collection[int]) -> dict[int, NameShown]:
     """The name of each node; a node whose line has none is 'name not known'."""
-    wanted = list(ids)
-    rows = session.connection().execute(_NAMES, lineage.as_parameter(wanted)).all()
-    found: dict[int, list[tuple[str, tuple[Run, ...], bool, str | None]]] = {}
-    printed: dict[int, tuple[str, tuple[Run, ...], bool, str | None]] = {}
-    for node_id, root_id, received, determined, typed, _ in rows:
-        if root_id not in printed:
-            printed[root_id] = _print(received, determined, typed)
-        found.setdefault(node_id, []).append(printed[root_id])
-    missing = [node for node in wanted if node not in found]
+    connection = session.connection()
+    roots: dict[int, tuple[int, ...]] = {}
+    for node, root in connection.execute(_LINES, lineage.as_parameter(ids)):
+        roots[node] = (*roots.get(node, ()), root)
+    single = _own_names(session, {root for some in roots.values() for root in some})
+    together = {some: _joined([single[root] for root in some]) for some in set(roots.values())}
+    missing = [node for node in ids if node not in roots]
     seedlings = _seedlings(session, missing) if missing else {}
     return {
-        node: _joined(found[node]) if node in found else seedlings.get(node, _UNKNOWN)
-        for node in wanted
+        node: together[roots[node]] if node in roots else seedlings.get(node, _UNKNOWN)
+        for node in ids
     }
 
 
@@ -79,28 +92,46 @@ def name_of(session: Session, node_id: int) -> NameShown:
     return names_of(session, [node_id])[node_id]
 
 
+def _own_names(session: Session, ids: Collection[int]) -> dict[int, NameShown]:
+    """The names of nodes that have one of their own."""
+    rows = session.connection().execute(_WORDS, lineage.as_parameter(ids))
+    return {
+        node: _print(received, printed, typed, sure)
+        for node, received, printed, typed, sure in rows
+    }
+
+
 _UNKNOWN = NameShown(NOT_KNOWN, as_received(NOT_KNOWN), False, None, (NOT_KNOWN,))
 
 
 def _print(
-    received: str | None, determined: str | None, typed: str | None
-) -> tuple[str, tuple[Run, ...], bool, str | None]:
+    received: str | None, printed: str | None, typed: str | None, sure: str | None
+) -> NameShown:
     words = typed if typed is not None else received
     if words is None:
-        return NOT_KNOWN, as_received(NOT_KNOWN), False, received
+        return _UNKNOWN
+    shown, in_types = in_print(words, printed)
+    if sure == NOT_PROVEN:
+        doubt = f" ({NOT_PROVEN})"
+        shown, in_types = shown + doubt, (*in_types, *as_received(doubt))
+    return NameShown(shown, in_types, typed is not None, received, (shown,))
+
+
+@lru_cache(maxsize=4096)
+def in_print(words: str, otherwise: str | None = None) -> tuple[str, tuple[Run, ...]]:
+    """A name as typed in plain text and in its types; words that are no name stay as they are."""
     reading = parse_name(words)
     if reading.name is not None and reading.outcome in (Outcome.ACCEPTED, Outcome.NORMALISED):
-        return plain(reading.name), runs(reading.name), typed is not None, received
-    return determined or words, as_received(determined or words), typed is not None, received
+        return plain(reading.name), runs(reading.name)
+    return otherwise or words, as_received(otherwise or words)
 
 
-def _joined(names: list[tuple[str, tuple[Run, ...], bool, str | None]]) -> NameShown:
-    different = list(dict.fromkeys(name for name, _, _, _ in names))
-    first = names[0]
+def _joined(names: list[NameShown]) -> NameShown:
+    different = tuple(dict.fromkeys(name.shown for name in names))
     if len(different) == 1:
-        return NameShown(first[0], first[1], first[2], first[3], (first[0],))
+        return names[0]
     shown = " or ".join(different)
-    return NameShown(shown, as_received(shown), False, first[3], tuple(different))
+    return NameShown(shown, as_received(shown), False, names[0].received, different)
 
 
 def _seedlings(session: Session, ids: list[int]) -> dict[int, NameShown]:
@@ -111,7 +142,7 @@ def _seedlings(session: Session, ids: list[int]) -> dict[int, NameShown]:
     for edge in edges:
         parents.setdefault(edge.child, []).append(edge)
     for node in ids:
-        seed = _seed_parents(node, parents)
+        seed = seed_parents(node, parents)
         if seed:
             names = names_of(session, seed)
             shown = "seedling of " + " or ".join(dict.fromkeys(names[one].shown for one in seed))
@@ -119,7 +150,8 @@ def _seedlings(session: Session, ids: list[int]) -> dict[int, NameShown]:
     return lines
 
 
-def _seed_parents(node: int, parents: dict[int, list[lineage.EdgeRow]]) -> list[int]:
+def seed_parents(node: int, parents: dict[int, list[lineage.EdgeRow]]) -> list[int]:
+    """The seed parents nearest above a node, by its edges by child."""
     front, seen, found = [node], {node}, []
     while front:
         for edge in parents.get(front.pop(), []):
@@ -128,4 +160,92 @@ def _seed_parents(node: int, parents: dict[int, list[lineage.EdgeRow]]) -> list[
             elif edge.parent not in seen:
                 seen.add(edge.parent)
                 front.append(edge.parent)
+    return found
+
+
+# --- on a past day -------------------------------------------------------------------------------
+
+_DATED: TextClause = text(
+    f"""
+    SELECT node_id, received_as, '0001-01-01' AS day, 0 AS id, NULL AS printed, NULL AS sure
+    FROM plant
+    WHERE received_as IS NOT NULL AND void_seq IS NULL AND node_id IN {lineage.IDS}
+    UNION ALL
+    SELECT node_id, typed, coalesce(on_last, '0001-01-01'), id, printed, sure FROM determination
+    WHERE void_seq IS NULL AND node_id IN {lineage.IDS}
+    ORDER BY day, id
+    """  # noqa: S608 - a constant of ours
+)
+
+
+def names_on(session: Session, ids: Collection[int], day: date) -> dict[int, str]:
+    """What each node was called on a past day: a name counts from its own day on.
+
+    Names recorded since then for that day or an earlier one count as well.
+    """
+    above: dict[int, list[int]] = {}
+    for edge in lineage.edges_above(session, ids):
+        if edge.clonal:
+            above.setdefault(edge.child, []).append(edge.parent)
+    nodes = {*ids, *above, *(parent for some in above.values() for parent in some)}
+    own: dict[int, str] = {}
+    for node, typed, since, _, printed, sure in session.execute(
+        _DATED, lineage.as_parameter(nodes)
+    ):
+        if since <= day.isoformat():
+            own[node] = _print(None, printed, typed, sure).shown
+    return {node: " or ".join(_nearest(node, above, own)) or NOT_KNOWN for node in ids}
+
+
+def _nearest(node: int, above: dict[int, list[int]], own: dict[int, str]) -> list[str]:
+    """The own names nearest above a node, itself included."""
+    front, seen, found = [node], {node}, dict[int, str]()
+    while front:
+        at = front.pop()
+        if at in own:
+            found[at] = own[at]
+            continue
+        for parent in above.get(at, []):
+            if parent not in seen:
+                seen.add(parent)
+                front.append(parent)
+    return list(dict.fromkeys(found[at] for at in sorted(found)))
+
+
+# --- how far it was verified ---------------------------------------------------------------------
+
+_CHECKED: TextClause = text(
+    f"""
+    SELECT node_id, grounds FROM identity_check
+    WHERE outcome = 'confirmed' AND void_seq IS NULL AND node_id IN {lineage.IDS}
+    """  # noqa: S608 - a constant of ours
+)
+_GROUNDS: TextClause = text(
+    f"""
+    SELECT line.node_id, line.root_id, newest.grounds FROM line
+    JOIN determination newest ON newest.id = (
+        SELECT latest.id FROM determination latest
+        WHERE latest.node_id = line.root_id AND latest.void_seq IS NULL
+        ORDER BY coalesce(latest.on_last, '0001-01-01') DESC, latest.id DESC LIMIT 1)
+    WHERE line.node_id IN {lineage.IDS} AND newest.sure IS NOT '{NOT_PROVEN}'
+    """  # noqa: S608 - constants of ours
+)
+
+
+def verified_of(session: Session, ids: Collection[int]) -> dict[int, Verified]:
+    """How far the name of each node was verified, on itself or where its line's name was given.
+
+    A plant of several possible lines has none that was verified for it.
+    """
+    parameter = lineage.as_parameter(ids)
+    found = dict.fromkeys(ids, Verified.UNVERIFIED)
+    lines: dict[int, list[Verified]] = {}
+    for node, _, grounds in session.execute(_GROUNDS, parameter):
+        lines.setdefault(node, []).append(verified(grounds))
+    several = {node for node, name in names_of(session, ids).items() if not name.certain}
+    for node, hows in lines.items():
+        if node not in several:
+            found[node] = strongest(*hows)
+    for node, grounds in session.execute(_CHECKED, parameter):
+        found[node] = strongest(found[node], verified(grounds))
     return found

@@ -31,6 +31,7 @@ from registry.domain.names.parts import (
     Status,
 )
 from registry.domain.names.printing import Run, Style, as_received, html, plain, runs, runs_html
+from registry.domain.names.verification import Verified, strongest, verified
 
 __all__ = [
     "WARNINGS",
@@ -47,6 +48,7 @@ __all__ = [
     "Run",
     "Status",
     "Style",
+    "Verified",
     "as_received",
     "darwin_core",
     "denomination_key",
@@ -62,7 +64,9 @@ __all__ = [
     "runs_html",
     "search_keys",
     "species_key",
+    "strongest",
     "taxa",
     "taxon_rank",
     "trade_key",
+    "verified",
 ]
