@@ -540,6 +540,63 @@ class RightLookup(Fact, Base):
     on: Mapped[FuzzyDate | None] = dated("on")
 
 
+class Restriction(Fact, Base):
+    """A rule of a place on a species or genus, or a plant-health order on them or on all plants."""
+
+    __tablename__ = "restriction"
+    __table_args__ = (CheckConstraint("rank IN ('species', 'genus', 'all')", name="rank"),)
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    kind: Mapped[str]
+    taxon: Mapped[str]
+    genus: Mapped[str] = mapped_column(index=True)
+    species: Mapped[str]
+    rank: Mapped[str]
+    territory: Mapped[str]
+    region: Mapped[str | None]
+    private_too: Mapped[bool] = mapped_column(default=True)
+    citation: Mapped[str]
+    exempt: Mapped[list[Any]] = mapped_column(JSON)
+    since: Mapped[FuzzyDate | None] = dated("since")
+    until: Mapped[FuzzyDate | None] = dated("until")
+
+
+class RestrictionAct(Base):
+    """One act that a restriction bars, or allows with a permit."""
+
+    __tablename__ = "restriction_act"
+    __table_args__ = (CheckConstraint("effect IN ('bars', 'permit')", name="effect"),)
+
+    restriction_id: Mapped[int] = mapped_column(ForeignKey("restriction.id"), primary_key=True)
+    act: Mapped[str] = mapped_column(primary_key=True)
+    effect: Mapped[str]
+
+
+class RestrictionList(Fact, Base):
+    """A place's own list that was read from a file on a day."""
+
+    __tablename__ = "restriction_list"
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    territory: Mapped[str]
+    name: Mapped[str]
+    rows: Mapped[int]
+    on: Mapped[FuzzyDate | None] = dated("on")
+
+
+class Particular(Fact, Base):
+    """Something that came with a plant or is known of it: a label's words, terms, a supplier."""
+
+    __tablename__ = "particular"
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    node_id: Mapped[int] = mapped_column(ForeignKey("node.id"), index=True)
+    what: Mapped[str]
+    value: Mapped[str | None]
+    said: Mapped[str | None]
+    on: Mapped[FuzzyDate | None] = dated("on")
+
+
 class Hold(Fact, Base):
     """A stop on a plant or lot (with what descends from it), a batch, or a place."""
 

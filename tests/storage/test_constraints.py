@@ -30,6 +30,8 @@ VALID: dict[str, dict[str, Any]] = {
     "attachment": {"node_id": 1},
     "trait": {"kind": "chimera"},
     "identity_check": {"outcome": "confirmed"},
+    "restriction": {"rank": "species"},
+    "restriction_act": {"effect": "bars"},
     "recall_item": {"node_id": 1},
     "chain_head": {"id": 1},
 }
@@ -70,6 +72,8 @@ BROKEN: dict[str, list[dict[str, Any]]] = {
     "ck_trait_kind": [{"kind": "tall"}],
     "ck_identity_check_outcome": [{"outcome": "perhaps"}],
     "ck_same_plant_in_order": [{"one_id": 5, "other_id": 5}, {"one_id": 6, "other_id": 5}],
+    "ck_restriction_rank": [{"rank": "family"}],
+    "ck_restriction_act_effect": [{"effect": "discourages"}],
     "ck_recall_item_one_subject": [{"node_id": None}, {"release_item_id": 1}],
     "ck_recall_tick_some": [{"n": 0}],
     "ck_chain_head_one_row": [{"id": 2}],
