@@ -195,7 +195,9 @@ def _by_code(session: Session, code: Code, typed: str) -> Target:
         accession = _accession(session, code)
         if accession is None:
             raise CodeUnknown(typed, (), None)
-        return _accession_target(session, accession, code.text)
+        # A tag that was numbered ahead stands for what it was bound to.
+        bound = _aliased(session, code.text) if accession.kind == "blank" else []
+        return bound[0] if bound else _accession_target(session, accession, code.text)
     node = session.execute(_NODE_BY_CODE, {"code": code.text}).one_or_none()
     if node is None:
         raise CodeUnknown(typed, (), None)
