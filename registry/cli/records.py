@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -14,12 +15,16 @@ from registry.cli.options import (
     day,
     day_or_none,
     file_type,
+    keep_apart,
     keep_with,
     pass_app,
     read_file,
     writes,
 )
 from registry.cli.output import some, table
+
+if TYPE_CHECKING:
+    from registry.domain.dates import FuzzyDate
 
 # --- the registry --------------------------------------------------------------------------------
 
@@ -113,13 +118,15 @@ def settings_show(app: App) -> None:
 @click.argument("key")
 @click.argument("value")
 @common
+@writes
 @pass_app
-def settings_set(app: App, key: str, value: str) -> None:
+def settings_set(app: App, key: str, value: str, written: Written) -> None:
     """Set one."""
     from registry.services.setup import set_setting
 
-    with app.recording("settings") as rec:
+    with app.recording("settings", by=written.by) as rec:
         set_setting(rec, key, value)
+        keep_apart(app, rec, written)
     app.answer({"key": key, "value": value}, f"{key} is now {value}.")
 
 
@@ -140,11 +147,13 @@ def person_command() -> None:
 @pass_app
 def person_add(app: App, name: str, contact: str | None, trade: bool, written: Written) -> None:
     """Record a person."""
-    from registry.services.people import add_person
+    from registry.services.people import add_person, list_people
 
     with app.recording("person add", by=written.by) as rec:
-        person_id = add_person(rec, name, contact=contact, trade=trade)
-    app.answer({"person": person_id, "name": name.strip()}, f"{name.strip()} is on record.")
+        add_person(rec, name, contact=contact, trade=trade)
+        shown = list_people(rec.session, of_name=name)[-1]
+        keep_apart(app, rec, written, person_id=shown.id)
+    app.answer({"name": shown.called}, f"{shown.called} is on record.")
 
 
 @person_command.command("list")
@@ -157,11 +166,11 @@ def person_list(app: App) -> None:
     with app.reading() as session:
         people = list_people(session)
     app.answer(
-        {"people": [{"name": p.name, "trade": p.trade, "grower": p.grower} for p in people]},
+        {"people": [{"name": p.called, "trade": p.trade, "grower": p.grower} for p in people]},
         *table(
             ("name", "contact", ""),
             [
-                (p.name, p.contact, "you" if p.grower else "trade" if p.trade else "")
+                (p.called, p.contact, "you" if p.grower else "trade" if p.trade else "")
                 for p in people
             ],
         ),
@@ -213,7 +222,10 @@ def place_add(
     from registry.services.people import add_place
 
     with app.recording("place add", by=written.by) as rec:
-        add_place(rec, name, within=within, country=country, region=region, hidden=hidden)
+        place_id = add_place(
+            rec, name, within=within, country=country, region=region, hidden=hidden
+        )
+        keep_apart(app, rec, written, place_id=place_id)
     app.answer({"place": name.strip(), "hidden": hidden}, f"{name.strip()} is on record.")
 
 
@@ -246,7 +258,8 @@ def place_rename(app: App, name: str, new: str, written: Written) -> None:
     from registry.services.people import rename_place
 
     with app.recording("place rename", by=written.by) as rec:
-        rename_place(rec, name, new)
+        place_id = rename_place(rec, name, new)
+        keep_apart(app, rec, written, place_id=place_id)
     app.answer({"place": new.strip()}, f"{name} is now called {new.strip()}.")
 
 
@@ -288,7 +301,7 @@ def plant_add(app: App, /, name: str, written: Written, **said: Any) -> None:
     from registry.services.people import owner_named
     from registry.services.records import Founder, add_founder
 
-    got = day_or_none(app, written.on) or app.day
+    got = app.acted = day_or_none(app, written.on) or app.day
     since = day_or_none(app, said["stood_since"])
     until = day_or_none(app, said["until"])
     with app.recording("plant add", by=written.by) as rec:
@@ -331,13 +344,18 @@ def plant_add(app: App, /, name: str, written: Written, **said: Any) -> None:
     )  # fmt: skip
 
 
+def edtf(day: FuzzyDate | None) -> str | None:
+    """A day as programs read it; None where none was said."""
+    return None if day is None else day.edtf
+
+
 @plant_command.command("show")
 @click.argument("code")
 @common
 @pass_app
 def plant_show(app: App, code: str) -> None:
     """One plant: what it is, where it came from, and what is on record about it."""
-    from dataclasses import asdict
+    from dataclasses import asdict, fields
 
     from registry.errors import NotAPlant
     from registry.services.records import show_plant
@@ -348,12 +366,15 @@ def plant_show(app: App, code: str) -> None:
         if len(target.plants) != 1:
             raise NotAPlant(code)
         shown = show_plant(session, target.plants[0])
-    facts = asdict(shown)
-    facts["name"] = shown.name.shown
-    facts.pop("node_id")
-    facts["names"] = [
-        {"name": name, "grounds": grounds, "on": on} for name, grounds, on in shown.names
-    ]
+    facts = {
+        **{one.name: getattr(shown, one.name) for one in fields(shown) if one.name != "node_id"},
+        "name": shown.name.shown,
+        "parents": [asdict(parent) for parent in shown.parents],
+        "names": [
+            {"name": name, "grounds": grounds, "on": edtf(on)} for name, grounds, on in shown.names
+        ],
+        **{name: edtf(getattr(shown, name)) for name in ("got", "since", "lent_until", "ended")},
+    }
     rows = [
         ("status", shown.status + (f", {shown.ended}" if shown.ended else "")),
         ("received as", shown.received_as),
@@ -362,13 +383,16 @@ def plant_show(app: App, code: str) -> None:
         ("how", shown.how),
         ("from", shown.source),
         ("got", shown.got),
-        ("stood since", shown.since),
+        ("origin", "" if shown.origin in ("unsaid", shown.how) else shown.origin),
+        ("stood since", " ".join(filter(None, [str(shown.since or ""), shown.since_source]))),
+        ("plants", shown.plants if shown.plants > 1 else ""),
+        ("position", shown.position),
         ("goes back", shown.lent_until),
         ("batch", shown.batch),
         ("pot", shown.pot),
         ("place", shown.place),
         *(
-            (parent.role, f"{parent.code}  {parent.name}"
+            (parent.role.replace("_", " "), f"{parent.code}  {parent.name}"
              + ("" if parent.certain else "  (one of several)"))
             for parent in shown.parents
         ),
@@ -396,7 +420,8 @@ def plant_list(app: App, name: str | None, status: str | None, most: int) -> Non
         lines = list_plants(session, name=name, status=status, most=most)
     app.answer(
         {"plants": [
-            {"code": line.code, "name": line.name, "status": line.status, "place": line.place}
+            {"code": line.code, "name": line.name, "status": line.status, "place": line.place,
+             "numbers": list(line.numbers)}
             for line in lines
         ]},
         *(
@@ -474,7 +499,7 @@ def plant_end(
     with app.recording("plant end", by=written.by) as rec:
         target = resolve_all(rec.session, codes, today=app.today, by_id=rec.by_id)
         ended = end_plants(rec, target, how, on=on, count=count, reason=reason, witness=witness)
-        keep_with(app, rec, written, ended.codes)
+        keep_with(app, rec, written, ended.codes or tuple(rec.last or ()))
     which = (
         f"{ended.count} of {' '.join(codes)}, not said which"
         if ended.not_said
@@ -504,6 +529,8 @@ def note_command(app: App, /, code: str, text: str, written: Written) -> None:
     with app.recording("note", by=written.by) as rec:
         target = resolve(rec.session, code, today=app.today, by_id=rec.by_id)
         kept = add_note(rec, target, text, on=on)
+        rec.last = [kept]
+        keep_with(app, rec, replace(written, note=None), (kept,))
     app.answer({"code": kept, "note": text}, f"Kept with {kept}.")
 
 
@@ -522,6 +549,8 @@ def attach_command(app: App, /, code: str, file: Path, written: Written) -> None
     with app.recording("attach", by=written.by) as rec:
         target = resolve(rec.session, code, today=app.today, by_id=rec.by_id)
         kept = attach_file(rec, target, content, file.name, file_type(file))
+        rec.last = [kept]
+        keep_with(app, rec, written, (kept,))
     app.answer(
         {"code": kept, "file": file.name, "bytes": len(content)},
         f"{file.name} ({len(content):,} bytes) is kept with {kept}.",

@@ -140,16 +140,16 @@ class PlantShown:
     how: str | None
     source: str | None
     origin: str
-    got: str | None
-    since: str | None
+    got: FuzzyDate | None
+    since: FuzzyDate | None
     since_source: str | None
-    lent_until: str | None
-    ended: str | None
+    lent_until: FuzzyDate | None
+    ended: FuzzyDate | None
     pot: str | None
     position: str | None
     plants: int
     numbers: tuple[str, ...]
-    names: tuple[tuple[str, str | None, str | None], ...]
+    names: tuple[tuple[str, str | None, FuzzyDate | None], ...]
     overrides: tuple[str, ...]
     notes: tuple[str, ...]
     files: tuple[str, ...]
@@ -347,7 +347,9 @@ def show_plant(session: Session, node_id: int) -> PlantShown:
     node = session.get_one(Node, node_id)
     plant = session.get_one(Plant, node_id)
     owner = session.scalars(
-        select(Ownership).where(Ownership.node_id == node_id, Ownership.void_seq.is_(None))
+        select(Ownership)
+        .where(Ownership.node_id == node_id, Ownership.void_seq.is_(None))
+        .order_by(Ownership.id)
     ).all()
     numbers = session.scalars(
         select(Alias.text).where(Alias.node_id == node_id, Alias.void_seq.is_(None))
@@ -380,16 +382,16 @@ def show_plant(session: Session, node_id: int) -> PlantShown:
         plant.how,
         people.person_name(session, plant.source_id) if plant.source_id else None,
         plant.origin,
-        _edtf(plant.got),
-        _edtf(plant.since),
+        plant.got,
+        plant.since,
         plant.since_source,
-        _edtf(plant.lent_until),
-        _edtf(plant.ended),
+        plant.lent_until,
+        plant.ended,
         plant.pot,
         plant.position,
         plant.plants,
         tuple(numbers),
-        tuple((one.printed, one.grounds, _edtf(one.on)) for one in determined),
+        tuple((one.printed, one.grounds, one.on) for one in determined),
         _overrides(session, node_id),
         tuple(note for note in notes if note),
         tuple(files),
@@ -413,10 +415,6 @@ def _overrides(session: Session, node_id: int) -> tuple[str, ...]:
     """Acts on a plant, or on the lot it was raised from, that went on with a written reason."""
     rows = session.execute(_OVERRIDES, {"node": node_id})
     return tuple(f"{act}, {level}, {on}: {why}" for act, level, on, why in rows)
-
-
-def _edtf(day: FuzzyDate | None) -> str | None:
-    return day.edtf if day is not None else None
 
 
 def _parents(session: Session, node_id: int) -> tuple[tuple[ParentShown, ...], bool]:
@@ -662,7 +660,7 @@ def _say_why_gone(session: Session, target: Target) -> None:
     for node_id in target.plants:
         plant = session.get_one(Plant, node_id)
         code = session.get_one(Node, node_id).code
-        raise PlantGone(code, plant.status, _edtf(plant.ended))
+        raise PlantGone(code, plant.status, plant.ended.display() if plant.ended else None)
     raise NotAPlant(target.text)
 
 
@@ -693,6 +691,20 @@ def add_note(rec: Recording, target: Target, words: str, *, on: FuzzyDate) -> st
     rec.add(Note(node_id=node_id, accession_id=accession_id, text=words.strip(), on=on))
     rec.flush()
     return _subject_code(rec.session, node_id, accession_id)
+
+
+def add_note_apart(
+    rec: Recording,
+    words: str,
+    *,
+    person_id: int | None = None,
+    place_id: int | None = None,
+    on: FuzzyDate,
+) -> None:
+    """Keep words with a person or a place."""
+    if not words.strip():
+        raise EmptyName("a note")
+    rec.add(Note(person_id=person_id, place_id=place_id, text=words.strip(), on=on))
 
 
 def attach_file(rec: Recording, target: Target, content: bytes, filename: str, kind: str) -> str:

@@ -53,7 +53,7 @@ def _(error: errors.NotAPlant) -> str:
 
 @problem.register
 def _(error: errors.PlantGone) -> str:
-    day = f" on {error.on}" if error.on else ""
+    day = f", {error.on}" if error.on else ""
     return f"{error.code} is no longer there: {error.how}{day}. Nothing was recorded."
 
 
@@ -78,14 +78,6 @@ def _(error: errors.BadOption) -> str:
 
 
 @problem.register
-def _(error: errors.LineStopped) -> str:
-    return (
-        f"{error.file}, line {error.line}: {error.command}\n{error.said}\n"
-        "Nothing of the file was recorded."
-    )
-
-
-@problem.register
 def _(error: errors.BenchStopped) -> str:
     return f"Line {error.line}: {error.command}\n{error.why}\nNothing of the file was recorded."
 
@@ -94,4 +86,12 @@ def _(error: errors.BenchStopped) -> str:
 def _(error: errors.NothingStands) -> str:
     return (
         f"No plant of {error.typed} is still there. 'ortet plant show CODE' says what became of it."
+    )
+
+
+@problem.register
+def _(error: errors.NothingToKeepWith) -> str:
+    return (
+        f"With '{error.act}' there is nothing here that a note or photo could be kept with. "
+        "Leave it out, or keep it with a plant, lot or batch: 'ortet note', 'ortet attach'."
     )
