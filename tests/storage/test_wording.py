@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import fields
 from pathlib import Path
 
 import pytest
@@ -46,7 +45,7 @@ STORAGE = (
 
 @pytest.mark.parametrize("kind", STORAGE)
 def test_a_sentence_says_where_and_what_to_do(kind):
-    said = problem(kind(**{field.name: FACTS[field.name] for field in fields(kind)}))
+    said = problem(kind(**{name: FACTS[name] for name in kind.fields}))
     assert "postgresql://" in said if kind is errors.RegistryUnsupported else str(PATH) in said
     assert said.endswith(".")
     assert len(said) > len(str(PATH)) + 30
