@@ -477,6 +477,17 @@ class NoOperator(BadInput):
     form: str
 
 
+class NotOneLabel(BadInput):
+    """A kind of file that holds single labels was asked for on a sheet, or for several."""
+
+    stock: str
+    ending: str
+
+
+class PreviewNotInstalled(Unusable):
+    """The optional library that renders a preview is missing."""
+
+
 # Pictures of labels
 
 
@@ -859,13 +870,46 @@ class BadOption(BadInput):
     wanted: str
 
 
-class LineStopped(RegistryError):
-    """A file of commands stopped at a line; nothing of it was recorded."""
+# --- names put right ------------------------------------------------------------------------------
 
-    file: str
-    line: int
-    command: str
-    said: str
+
+class NoNameToTake(Conflict):
+    """A name was to be taken from elsewhere in the lineage, where there is none, or several."""
+
+    typed: str
+    why: str
+    names: tuple[str, ...] = ()
+
+
+class NotInTheMixUp(Conflict):
+    """A plant was said to be confirmed or contradicted that is not one of the group."""
+
+    code: str
+
+
+class SaidTwice(Conflict):
+    """A plant was said to be confirmed and contradicted."""
+
+    code: str
+
+
+class SamePlantTwice(Conflict):
+    """Two references mean one record, or were noted as the same before."""
+
+    one: str
+    other: str
+
+
+class TagUnknown(NotFound):
+    """No tag of that number is waiting for its plant."""
+
+    typed: str
+
+
+class NameOrHow(BadInput):
+    """A name was typed and where to take it from as well, or neither."""
+
+    code: str
 
 
 # --- files of commands ----------------------------------------------------------------------------

@@ -11,7 +11,6 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from importlib import import_module
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
@@ -21,6 +20,7 @@ from registry.clock import Clock, local_day, system_clock
 # Help and start-up load nothing else: not the errors, not SQLAlchemy, no chance. A test watches.
 if TYPE_CHECKING:
     from datetime import date, datetime
+    from pathlib import Path
     from uuid import UUID
 
     from sqlalchemy import Connection
@@ -325,6 +325,8 @@ def chosen_path(said: str | None) -> Path:
     Raises:
         RegistryUnsupported: a URL was given.
     """
+    from pathlib import Path
+
     location = said or os.environ.get("ORTET_REGISTRY")
     if not location:
         return default_path()
@@ -335,7 +337,19 @@ def chosen_path(said: str | None) -> Path:
     return Path(location).expanduser()
 
 
-@click.group("ortet", cls=Root, context_settings={"help_option_names": ["-h", "--help"]})
+def _columns() -> int:
+    """How wide help is set: as the terminal, at most 80; click would load more to find out."""
+    try:
+        return max(min(int(os.environ.get("COLUMNS") or os.get_terminal_size().columns), 80), 40)
+    except (ValueError, OSError):
+        return 80
+
+
+@click.group(
+    "ortet",
+    cls=Root,
+    context_settings={"help_option_names": ["-h", "--help"], "terminal_width": _columns()},
+)
 @click.option("--registry", "registry", metavar="PATH", help="The registry's file.")
 @click.option("--json", "as_json", is_flag=True, help="Answer in JSON.")
 @click.version_option(package_name="ortet")
