@@ -7,6 +7,7 @@ import sys
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
+from io import BytesIO
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, BinaryIO
 
@@ -111,13 +112,39 @@ def _draw(
 ) -> SheetReport:
     from registry.labels.pdf import DEFAULT_DPI, draw_sheet
 
+    dpi = dpi or DEFAULT_DPI
+    ending = paper.path.suffix.lower()
+    if ending == ".zpl":
+        from registry.labels.zpl import draw_zpl
+
+        return draw_zpl(labels, stock, paper.file, dpi=dpi)
+    if ending == ".svg":
+        return _draw_svg(labels, stock, paper, dpi)
+
     def progress(done: int) -> None:
         click.echo(f"\r{done} of {len(labels)}", err=True, nl=done == len(labels))
 
     shown = progress if app.interactive and len(labels) > PROGRESS_FROM else None
-    return draw_sheet(
-        labels, stock, paper.file, start=start, dpi=dpi or DEFAULT_DPI, progress=shown
-    )
+    if ending != ".png":
+        return draw_sheet(labels, stock, paper.file, start=start, dpi=dpi, progress=shown)
+    from registry.labels.preview import draw_preview
+
+    sheet = BytesIO()
+    report = draw_sheet(labels, stock, sheet, start=start, dpi=dpi, progress=shown)
+    draw_preview(sheet.getvalue(), paper.file)
+    return report
+
+
+def _draw_svg(labels: Sequence[LabelText], stock: Stock, paper: Paper, dpi: int) -> SheetReport:
+    from registry.errors import NotOneLabel
+    from registry.labels.pdf import SheetReport
+    from registry.labels.svg import draw_svg
+
+    if len(labels) != 1:
+        raise NotOneLabel(stock.name, ".svg")
+    report = SheetReport(pages=1)
+    report.note(labels[0].code, draw_svg(labels[0], stock, paper.file, dpi=dpi))
+    return report
 
 
 def _mark(app: App, ordered: Ordered) -> int:
@@ -175,7 +202,7 @@ def _how_it_is_drawn(function: Any) -> Any:
             type=click.Path(path_type=Path),
             default=DEFAULT_FILE,
             show_default=True,
-            help="The file to make.",
+            help="The file: .pdf; .png to look at; .svg of one label; .zpl for a thermal printer.",
         ),
         click.option("--dpi", type=int, help="Dots per inch of the printer; 300 if not said."),
         click.option(

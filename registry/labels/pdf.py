@@ -170,7 +170,7 @@ class _Pen:
 
     def label(self, layout: Layout, cell: int) -> None:
         """Draw one label into a cell of the page."""
-        place = _Place(self.stock, layout, *self.stock.corner(cell))
+        place = Place(self.stock, layout, *self.stock.corner(cell))
         for text in layout.texts:
             x, y = place.point(text.x, text.baseline)
             matrix = f"{place.turn} {x:.3f} {y:.3f}"
@@ -180,7 +180,7 @@ class _Pen:
         if layout.spot is not None:
             self._symbol(layout.spot, place)
 
-    def _symbol(self, spot: Spot, place: _Place) -> None:
+    def _symbol(self, spot: Spot, place: Place) -> None:
         """Dark modules as rectangles, in units of one module, from a corner on a printer's dot."""
         ends = [place.point(spot.x, spot.y), place.point(spot.x + spot.side, spot.y + spot.side)]
         quiet = QUIET * spot.dots
@@ -203,8 +203,11 @@ class _Pen:
             self.file.draw(_cut_lines(self.stock))
 
 
-class _Place:
-    """Where a label's millimetres lie on the page, in points from its lower left corner."""
+class Place:
+    """Where a label's millimetres lie on the page.
+
+    `turn` is the text matrix's a, b, c, d.
+    """
 
     def __init__(self, stock: Stock, layout: Layout, left: float, top: float) -> None:
         self._page = stock.page_height
@@ -215,18 +218,23 @@ class _Place:
         down = 1 if layout.turned else 0
         if self._from_end:
             right, down = -right, -down
-        self.turn = f"{right} {-down} {down} {right}"  # the text matrix's a, b, c, d
+        self.turn = f"{right} {-down} {down} {right}"
 
-    def point(self, x: float, y: float) -> tuple[float, float]:
-        """A point of the label as it is read, on the page."""
+    def on_page(self, x: float, y: float) -> tuple[float, float]:
+        """A point of the label as it is read, in mm from the page's upper left corner."""
         left, top, width, height = self._box
         across, down = (width - y, x) if self._turned else (x, y)
         if self._from_end:
             across, down = width - across, height - down
-        return (left + across) * POINTS_PER_MM, (self._page - top - down) * POINTS_PER_MM
+        return left + across, top + down
+
+    def point(self, x: float, y: float) -> tuple[float, float]:
+        """The same in points from the page's lower left corner."""
+        across, down = self.on_page(x, y)
+        return across * POINTS_PER_MM, (self._page - down) * POINTS_PER_MM
 
 
-def _rule(rule: Rule, place: _Place) -> str:
+def _rule(rule: Rule, place: Place) -> str:
     (x1, y1), (x2, y2) = place.point(rule.x1, rule.y1), place.point(rule.x2, rule.y2)
     return f"{HAIRLINE} w {x1:.2f} {y1:.2f} m {x2:.2f} {y2:.2f} l S"
 

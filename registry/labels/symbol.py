@@ -100,9 +100,14 @@ class _Pattern:
 
 
 class Encoder:
-    """Makes symbols; keeps what symbols of one size share for as long as it lives."""
+    """Makes symbols; keeps what symbols of one size share for as long as it lives.
 
-    def __init__(self) -> None:
+    `one_segment` never switches the mode inside a text, as a printer that makes the symbol itself
+    may not: its symbol is never larger than this one.
+    """
+
+    def __init__(self, *, one_segment: bool = False) -> None:
+        self._one_segment = one_segment
         self._patterns: dict[tuple[int, Level], _Pattern] = {}
         self._grids: dict[int, _Grid] = {}
 
@@ -115,6 +120,8 @@ class Encoder:
             PayloadTooLong: no version holds the text.
         """
         segments = split_segments(text)
+        if self._one_segment and len(segments) > 1:
+            segments = (Segment(text, "byte"),)
         version = smallest_version(segments, Level.M)
         if version is None:
             raise PayloadTooLong(code=text.splitlines()[0], length=len(text.encode()))

@@ -19,9 +19,11 @@ from registry.errors import (
     NotAPicture,
     NotATag,
     NotInFont,
+    NotOneLabel,
     PaperNotDrawn,
     PayloadTooLong,
     PhotosNotInstalled,
+    PreviewNotInstalled,
     SiteMissing,
     StartBeyondSheet,
     StockTooBig,
@@ -196,6 +198,24 @@ def _(error: TagNotBound) -> str:
 def _(error: NotALabel) -> str:
     shown = error.text if len(error.text) <= 60 else f"{error.text[:60]}…"
     return f"“{shown}” is not what a label of this registry says. Scan the label again."
+
+
+@problem.register
+def _(error: NotOneLabel) -> str:
+    if error.ending == ".svg":
+        return "A file that ends in .svg holds one label. Name one plant, or make a .pdf."
+    return (
+        f"A file that ends in {error.ending} is for a printer of single labels, and {error.stock} "
+        "is a sheet. Choose a roll or a stake with --stock; `ortet label stocks` lists them."
+    )
+
+
+@problem.register
+def _(_error: PreviewNotInstalled) -> str:
+    return (
+        "A preview as a picture needs an optional part. Install it with "
+        "`pip install 'ortet[photos]'`, or make a .pdf."
+    )
 
 
 @problem.register

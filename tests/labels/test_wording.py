@@ -21,6 +21,13 @@ EXAMPLES = [
     errors.NotInFont("26-0014-X", "牡丹", "牡"),
     errors.PayloadTooLong("26-0014-X", 4000),
     errors.PhotosNotInstalled(),
+    errors.PreviewNotInstalled(),
+    errors.NotOneLabel("plain-a4", ".zpl"),
+    errors.SiteMissing(),
+    errors.NotATag("26-0014-X"),
+    errors.TagBound("26-0014-X", "26-0015-8"),
+    errors.TagNotBound("26-0014-X"),
+    errors.NotALabel("hello"),
     errors.NotAPicture("x.png"),
     errors.NoSymbolInPicture("x.png"),
 ]
