@@ -9,6 +9,7 @@ from collections.abc import Callable, Iterator
 from contextlib import AbstractContextManager
 from datetime import UTC, datetime
 from functools import partial
+from itertools import count
 from pathlib import Path
 from uuid import UUID
 
@@ -116,6 +117,14 @@ def begun(tmp_path_factory: pytest.TempPathFactory) -> Path:
     )
     ortet('init --grower "Jo Field" --country US --region US-OR --began 2015-01-01')
     return ortet.path
+
+
+@pytest.fixture(scope="module")
+def shared_ortet(begun: Path, tmp_path_factory: pytest.TempPathFactory) -> Ortet:
+    """Jo Field's registry for a whole module, whose tests only ask it, or are refused."""
+    given = count(2)  # the registry has the first one
+    path = Path(shutil.copy(begun, tmp_path_factory.mktemp("shared") / "registry.sqlite"))
+    return Ortet(path, MOMENT, lambda moment: UUID(int=next(given)))
 
 
 @pytest.fixture

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -9,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from registry.cli.app import App
-from registry.cli.asking import given_facts, given_lines, with_questions
+from registry.cli.asking import ask_owner, given_facts, given_lines, is_that_plant, with_questions
 from registry.cli.options import (
     COUNT,
     COUNTS,
@@ -25,7 +26,7 @@ from registry.cli.options import (
 from registry.cli.output import some, table
 from registry.domain.counts import Count, parse_count
 from registry.domain.methods import Method, Role
-from registry.errors import BadOption
+from registry.errors import BadOption, NearMatch
 
 if TYPE_CHECKING:
     from registry.services.bench import LotAsked, Sticking, Stuck
@@ -167,13 +168,36 @@ def _record(
     if not asked.lots:
         raise BadOption("--count", "", "how many: --count 12, or --lot 10,soft --lot 6,firm")
 
+    sources = [text for _, text in asked.parents] + [x.source for x in asked.lots if x.source]
+    asked = replace(asked, owner=ask_owner(app, asked.owner, sources))
+
     def once(open_: bool) -> Stuck:
         with app.recording(what, by=written.by) as rec:
             done = (act or stick)(rec, replace(asked, open_=open_))
             keep_with(app, rec, written, (done.batch,))
             return done
 
-    _show_stuck(app, with_questions(app, once, open_=bool(asked.open_)), what)
+    while True:
+        try:
+            done = with_questions(app, once, open_=bool(asked.open_))
+        except NearMatch as near:
+            asked = _meant(asked, near.typed, is_that_plant(app, near))
+        else:
+            break
+    _show_stuck(app, done, what)
+
+
+def _meant(asked: Sticking, typed: str, code: str | None) -> Sticking:
+    """What was asked with the plant that is meant in a name's place, or with the name as new."""
+    from dataclasses import replace
+
+    if code is None:
+        return replace(asked, new=True)
+    return replace(
+        asked,
+        parents=tuple((role, code if text == typed else text) for role, text in asked.parents),
+        lots=tuple(replace(x, source=code) if x.source == typed else x for x in asked.lots),
+    )
 
 
 _DONE = {
@@ -188,7 +212,7 @@ _DONE = {
 }
 
 
-_NO_HORMONE = frozenset({"none", "no", "nothing", "without"})
+_NO_HORMONE = re.compile(r"(?:none|no|nothing|without)\b", re.IGNORECASE)
 
 
 def _show_stuck(app: App, done: Stuck, what: str) -> None:
@@ -204,9 +228,11 @@ def _show_stuck(app: App, done: Stuck, what: str) -> None:
         words = filter(None, [one.kind, one.code, one.name])
         lines.append(f"  new on record: {' '.join(words)}")
     lines += [f"  {held_long(warning)}" for warning in done.warnings]
-    if any(lot.hormone and lot.hormone.casefold() not in _NO_HORMONE for lot in done.lots):
+    if any(lot.hormone and not _NO_HORMONE.match(lot.hormone) for lot in done.lots):
         lines.append(f"  {CAUTIONS[Caution.HORMONE]}")
-    lines += given_lines(done.given)
+    if done.asked:
+        # Pieces that only move on were asked about when they were taken.
+        lines += given_lines(done.given)
     app.answer(
         {
             "batch": done.batch,
@@ -589,17 +615,13 @@ def _left(stand: LotStand) -> str:
 
 def _show_counted(app: App, done: Counted, what: str) -> None:
     lines = [f"{done.batch}  {what}"]
-    by_letter = len(done.lots) > 1
     for lot in done.lots:
         seen = [f"{text} {word}" for word, letter, text in done.said if letter == lot.letter]
-        if not by_letter:
-            seen += [f"{text} {word}" for word, letter, text in done.said if not letter]
         lines.append(f"  {lot.letter}  {', '.join([*seen, _left(lot)])} of {lot.opening}")
-    if by_letter:
-        together = [f"{text} {word}" for word, letter, text in done.said if not letter]
-        if together:
-            left = f", {done.left} left" if done.left is not None else ""
-            lines.append(f"  all  {', '.join(together)}{left} (not said which lot)")
+    together = [f"{text} {word}" for word, letter, text in done.said if not letter]
+    if together:
+        left = f", {done.left} left" if done.left is not None else ""
+        lines.append(f"  all  {', '.join(together)}{left} (not said which lot)")
     if done.plants:
         first, last = done.plants[0][1], done.plants[-1][1]
         pots = some(len(done.plants), "pot")
@@ -664,7 +686,8 @@ def batch_show(app: App, code: str) -> None:
     for lot in shown.lots:
         treated = ", ".join(filter(None, [lot.wood, lot.part, lot.medium, lot.hormone, lot.cover]))
         lines.append(
-            f"  {lot.stand.letter}  {lot.stand.opening} of {lot.source} ({lot.source_code})"
+            f"  {' '.join([lot.stand.letter, *lot.numbers])}  {lot.stand.opening} of {lot.source}"
+            f" ({lot.source_code})"
         )
         if treated:
             lines.append(f"     {treated}")
@@ -674,7 +697,8 @@ def batch_show(app: App, code: str) -> None:
         gone = [_moved(what, n) for what, n in lot.gone if what != "stuck" and n]
         lines.append(f"     {', '.join([*gone, _left(lot.stand)])}")
         if lot.took is not None:
-            lines.append(f"     {rate_text(lot.took)}")
+            over = f", over {lot.attempts} attempts" if lot.attempts > 1 else ""
+            lines.append(f"     {rate_text(lot.took)}{over}")
     if shown.unsaid:
         left = f"; {shown.left} left in all" if shown.left is not None else ""
         lines.append(f"  {shown.unsaid} went without being said of which lot{left}")
@@ -693,6 +717,7 @@ def batch_show(app: App, code: str) -> None:
                 {
                     "code": lot.stand.code,
                     "letter": lot.stand.letter,
+                    "numbers": list(lot.numbers),
                     "count": lot.stand.opening,
                     "left": lot.stand.left,
                     "left_text": lot.stand.text,

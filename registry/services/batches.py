@@ -41,12 +41,16 @@ NEXT_LOOK = timedelta(weeks=2)
 
 SOON = timedelta(days=60)
 
+SEVERAL = 4
+"""As many codes as a line takes one by one."""
+
 
 @dataclass(frozen=True, slots=True)
 class LotShown:
     """One lot of a batch, with everything that its card says."""
 
     stand: LotStand
+    numbers: tuple[str, ...]
     source: str
     source_code: str
     method: str
@@ -59,6 +63,7 @@ class LotShown:
     gone: tuple[tuple[str, int], ...]
     attempt: int
     took: Rate | None
+    attempts: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -292,10 +297,15 @@ def _lot(session: Session, lot: Lot, stand: LotStand) -> LotShown:
         .order_by(Look.seq, Look.id)
     ).all()
     seen = {look.what: look.text for look in looks}
+    took = _took(session, lot, gone)
+    numbers = session.scalars(
+        select(Alias.text).where(Alias.node_id == lot.node_id, Alias.void_seq.is_(None))
+    ).all()
     return LotShown(
         stand,
-        " / ".join(names[parent].shown for parent, _ in parents),
-        " / ".join(codes),
+        tuple(numbers),
+        " / ".join(dict.fromkeys(names[parent].shown for parent, _ in parents)),
+        _few(codes),
         lot.method,
         lot.wood,
         lot.part,
@@ -305,34 +315,49 @@ def _lot(session: Session, lot: Lot, stand: LotStand) -> LotShown:
         tuple(seen.items()),
         tuple(gone.items()),
         lot.attempt,
-        _took(session, lot, gone),
+        took[0],
+        took[1],
     )
 
 
-def _took(session: Session, lot: Lot, gone: Mapping[str, int]) -> Rate | None:
-    """How many of a lot's pieces were potted, over all its attempts, once nothing is left of it.
+def _few(codes: list[str]) -> str:
+    """Codes in a line; of many the first and the last with their number.
+
+    >>> _few(["26-0001-5", "26-0002-3"])
+    '26-0001-5 / 26-0002-3'
+    """
+    if len(codes) <= SEVERAL:
+        return " / ".join(codes)
+    return f"one of {len(codes)}: {codes[0]} to {codes[-1]}"
+
+
+def _took(session: Session, lot: Lot, gone: Mapping[str, int]) -> tuple[Rate | None, int]:
+    """How many of a lot's pieces were potted, and over how many attempts, once none is left of it.
 
     A joined lot has none, and one that was stuck again is counted with its first attempt. Nor has
     a lot of which a part went on into others, which have rates of their own.
     """
+    none = (None, 1)
     if lot.opening_kind != "exact" or not lot.opening_low or lot.in_bench != 0:
-        return None
+        return none
     came = _steps(session, Edge.child_id == lot.node_id)
     if any(role in (Role.MERGED, Role.AGAIN) for role, _ in came):
-        return None
+        return none
     went = _steps(session, Edge.parent_id == lot.node_id)
     if any(role in (Role.MERGED, Role.SPLIT) for role, _ in went):
-        return None
+        return none
     potted = gone.get("potted", 0)
     later = [node_id for role, node_id in went if role == Role.AGAIN]
+    attempts = 1
     while later:
         again = session.get_one(Lot, later.pop())
         went = _steps(session, Edge.parent_id == again.node_id)
         if again.in_bench != 0 or any(role in (Role.MERGED, Role.SPLIT) for role, _ in went):
-            return None
+            return none
+        attempts = max(attempts, again.attempt)
         potted += _potted(session, again)
         later += [node_id for role, node_id in went if role == Role.AGAIN]
-    return rate(potted, lot.opening_low) if potted <= lot.opening_low else None
+    return (rate(potted, lot.opening_low), attempts) if potted <= lot.opening_low else none
 
 
 def _steps(session: Session, which: ColumnElement[bool]) -> list[tuple[str, int]]:

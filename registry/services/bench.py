@@ -8,7 +8,7 @@ batch with a number of its own.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from sqlalchemy import select
 
@@ -27,7 +27,7 @@ from registry.errors import (
 )
 from registry.services import leave, making, people, permission
 from registry.services.counting import check_left, stand_of
-from registry.services.naming import name_of
+from registry.services.naming import names_of
 from registry.services.records import Founder, add_founder, source_or_name
 from registry.services.resolve import Target, TargetKind, accession_code
 from registry.storage.models import Accession, Batch, Edge, LedgerEntry, Lot, Node, Ownership
@@ -109,7 +109,11 @@ class LotMade:
 
 @dataclass(frozen=True, slots=True)
 class Stuck:
-    """What a taking or sticking recorded."""
+    """What a taking or sticking recorded.
+
+    Attributes:
+        asked: True where the verdict was asked for now, False where the pieces only moved on.
+    """
 
     batch: str
     accession_id: int
@@ -119,6 +123,7 @@ class Stuck:
     stick: bool
     on: FuzzyDate
     warnings: tuple[methods.HeldLong, ...]
+    asked: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -205,6 +210,7 @@ def stick(rec: Recording, asked: Sticking) -> Stuck:
         asked.stick,
         asked.on,
         _warnings(asked, taken),
+        asked=True,
     )
 
 
@@ -325,6 +331,7 @@ def merge(
     rec.flush()
     numbers = [_moving(rec, lot, count, "cuttings merged") for lot, count in lots]
     first = lots[0][0]
+    alike = {lot.taken.edtf if lot.taken else None for lot, _ in lots}
     clonal = all(lot.method != Method.SEED for lot, _ in lots)
     joined = making.make_lot(
         rec,
@@ -333,7 +340,7 @@ def merge(
         if len({lot.method for lot, _ in lots}) == 1
         else Method.CUTTING,
         opening=Count.of(sum(numbers)),
-        taken=first.taken,
+        taken=first.taken if len(alike) == 1 else None,
         stuck=on,
         in_bench=sum(numbers),
         record_opening=False,
@@ -539,10 +546,10 @@ def _lot(
         for plant_id in parent.plants:
             making.link(rec, plant_id, row.node_id, parent.role, choice=group, clonal=clonal)
             permission.use(rec, given, plant_id, row.node_id, lot.count, taken)
-    names = " / ".join(
-        name_of(rec.session, plant_id).shown for parent in parents for plant_id in parent.plants[:3]
-    )
-    return replace(_shown(rec, row, names))
+    sources = [plant_id for parent in parents for plant_id in parent.plants]
+    names = names_of(rec.session, sources)
+    shown = " / ".join(dict.fromkeys(names[plant_id].shown for plant_id in sources))
+    return _shown(rec, row, shown)
 
 
 def _treat(lot: Lot, asked: LotAsked) -> None:

@@ -74,7 +74,15 @@ class LotStand:
 
 @dataclass(frozen=True, slots=True)
 class Counted:
-    """What a look, a recount or a potting-up recorded."""
+    """What a look, a recount or a potting-up recorded.
+
+    Attributes:
+        batch: its code.
+        said: (what, letter, count) as said; no letter where several lots were counted together.
+        lots: how the lots that were named stand now.
+        left: what is left in the whole batch; None where that is not a number.
+        plants: (node, code) of the plants that were potted.
+    """
 
     batch: str
     said: tuple[tuple[str, str, str], ...]
@@ -188,7 +196,7 @@ def look(
     if not stands and not went:
         for one in lots:
             rec.add(Look(lot_id=one.node_id, what="looked", low=None, high=None, text="", on=on))
-    return _counted(rec, batch, target, {**stands, **went})
+    return _counted(rec, batch, target, lots, {**stands, **went})
 
 
 def recount(
@@ -226,7 +234,7 @@ def recount(
             n = now - lot.in_bench
             rec.add(LedgerEntry(lot_id=lot.node_id, kind="recounted", n=n, reason=reason, on=on))
         lot.in_bench = now
-    return _counted(rec, batch, target, {"recounted": said})
+    return _counted(rec, batch, target, lots, {"recounted": said})
 
 
 def _settle(rec: Recording, batch: Batch, counted: set[int], on: FuzzyDate) -> None:
@@ -302,7 +310,7 @@ def pot_up(rec: Recording, target: Target, potting: Potting, *, on: FuzzyDate) -
             making.alias(rec, text, node_id=node_id)
     rec.flush()
     rec.last = [code for _, code in made]
-    counted = _counted(rec, batch, target, {"potted": potting.count})
+    counted = _counted(rec, batch, target, lots, {"potted": potting.count})
     return Counted(counted.batch, counted.said, counted.lots, counted.left, tuple(made))
 
 
@@ -457,16 +465,21 @@ def _check_standing(
         raise LookBeyondCount(code, sum(standing.values()), left)
 
 
-def _counted(rec: Recording, batch: Batch, target: Target, said: Mapping[str, By]) -> Counted:
+def _counted(
+    rec: Recording, batch: Batch, target: Target, lots: list[Lot], said: Mapping[str, By]
+) -> Counted:
+    """What was said of each lot, and how the lots that were named stand now."""
     rec.flush()
+    alone = lots[0].letter if len(lots) == 1 else ""
     code = accession_code(rec.session, batch.accession_id)
     if rec.last is None:
         rec.last = [code]
     words: list[tuple[str, str, str]] = []
     for what, count in said.items():
         if isinstance(count, Count):
-            words.append((what, "", count.text))
+            words.append((what, alone, count.text))
         else:
             words.extend((what, letter, one.text) for letter, one in count.items())
     stands = stands_of(rec.session, batch.accession_id)
-    return Counted(code, tuple(words), stands, batch_left(rec.session, batch.accession_id))
+    named = tuple(stand for stand in stands if stand.node_id in target.lots)
+    return Counted(code, tuple(words), named, batch_left(rec.session, batch.accession_id))

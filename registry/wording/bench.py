@@ -30,8 +30,11 @@ def listed(words: tuple[str, ...], most: int = 8) -> str:
 def _(error: errors.CodeUnknown) -> str:
     if error.near:
         return f"No record has the code '{error.typed}'. Did you mean {listed(error.near)}?"
-    if error.problem is not None:
-        return problem(error.problem)
+    slip = error.problem
+    if slip is not None and not (
+        isinstance(slip, errors.BadCode) and slip.reason is errors.CodeReason.SHAPE
+    ):
+        return problem(slip)
     return (
         f"No record has the code or number '{error.typed}'. "
         "'ortet plant list' and 'ortet batch list' show those there are."
