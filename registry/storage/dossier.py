@@ -30,16 +30,21 @@ from registry.domain.names import (
 from registry.domain.names.parts import Hybrid
 from registry.domain.rights import EventKind, RightEvent, RightFacts
 from registry.domain.rules.kinds import Group, Kind
+from registry.domain.rules.territories import covers
 from registry.domain.spans import ANY_DAY, FIRST_DAY, Span
 from registry.domain.verdict.facts import (
     Acquisition,
     Act,
     Asked,
+    Cites,
     Consent,
     Dossier,
     Edge,
     EdgeRole,
+    Effect,
     Ended,
+    FreeStatement,
+    Ground,
     Hold,
     How,
     Identity,
@@ -55,11 +60,15 @@ from registry.domain.verdict.facts import (
     Provenance,
     Purpose,
     Question,
+    Restriction,
     Right,
     Role,
+    RuleKind,
     Since,
+    Source,
     Stops,
     Taxon,
+    Terms,
     Unit,
     Use,
     Word,
@@ -68,6 +77,12 @@ from registry.storage.lineage_queries import IDS, EdgeRow, as_parameter, edges_a
 
 GONE = frozenset({"died", "culled", "destroyed", "sold", "given", "swapped"})
 """What a plant's status says when it is not there any more."""
+
+STATED_ENDED = "stated-ended"
+"""The word of an entry by which register or holder says, afterwards, that a right has ended."""
+
+SEEDLINGS = "seedlings"
+"""The word by which a consent says whether it reaches what is raised from seed (row A18)."""
 
 SURE = frozenset({"", "sure", "certain", "yes"})
 """How sure a determination is said to be, where that leaves no doubt."""
@@ -116,15 +131,24 @@ _LOTS = text(
 )
 _OWNERS = text(
     f"""
-    SELECT own.node_id, own.person_id, own.from_edtf, own.from_first, own.from_last,
-           own.until_edtf, own.until_first, own.until_last, detail.name
+    SELECT 'owner' AS what, own.id, own.seq, own.node_id, own.person_id, own.from_edtf,
+           own.from_first, own.from_last, own.until_edtf, own.until_first, own.until_last,
+           detail.name, NULL, NULL
     FROM ownership own LEFT JOIN person_detail detail ON detail.person_id = own.person_id
-    WHERE own.node_id IN {IDS} AND own.void_seq IS NULL ORDER BY own.id
+    WHERE own.node_id IN {IDS} AND own.void_seq IS NULL
+    UNION ALL
+    SELECT what, id, seq, node_id, NULL, on_edtf, on_first, on_last, NULL, NULL, NULL, NULL,
+           value, said
+    FROM particular WHERE node_id IN {IDS} AND void_seq IS NULL
+    UNION ALL
+    SELECT 'check', id, seq, node_id, NULL, NULL, NULL, NULL, NULL, NULL, NULL, NULL, outcome, NULL
+    FROM identity_check WHERE node_id IN {IDS} AND void_seq IS NULL
+    ORDER BY 3, 2
     """  # noqa: S608 - a constant of ours
 )
 _DETERMINATIONS = text(
     f"""
-    SELECT id, node_id, printed, grounds, sure, starts_line FROM determination
+    SELECT id, node_id, printed, grounds, sure, starts_line, seq FROM determination
     WHERE node_id IN {IDS} AND void_seq IS NULL
     ORDER BY coalesce(on_last, '0001-01-01'), id
     """  # noqa: S608 - a constant of ours
@@ -137,9 +161,11 @@ _RIGHTS = text(
            r.disclaimed_last, r.stated_end_edtf, r.stated_end_first, r.stated_end_last,
            r.end_source, r."group", json_extract(entry.header, '$.recorded'),
            (SELECT json_group_array(key) FROM right_name WHERE right_id = r.id),
-           event.what, event.final, event.on_edtf, event.on_first, event.on_last
+           event.what, event.final, event.source, json_extract(told.header, '$.recorded'),
+           event.on_edtf, event.on_first, event.on_last
     FROM "right" r LEFT JOIN chain_entry entry ON entry.seq = r.seq
     LEFT JOIN right_event event ON event.right_id = r.id AND event.void_seq IS NULL
+    LEFT JOIN chain_entry told ON told.seq = event.seq
     WHERE r.void_seq IS NULL AND r.id IN
         (SELECT right_id FROM right_name WHERE key IN (SELECT value FROM json_each(:ids)))
     ORDER BY r.id, event.id
@@ -148,9 +174,10 @@ _RIGHTS = text(
 _LOOKUPS = text(
     """
     SELECT id, key, territory, on_edtf, on_first, on_last, complete, name, first_sold_edtf,
-           first_sold_first, first_sold_last
+           first_sold_first, first_sold_last, found
     FROM right_lookup
-    WHERE key IN (SELECT value FROM json_each(:ids)) AND found = 'none' AND void_seq IS NULL
+    WHERE key IN (SELECT value FROM json_each(:ids)) AND found IN ('none', 'free')
+        AND void_seq IS NULL
     ORDER BY id
     """
 )
@@ -163,7 +190,13 @@ _CONSENT = """
            consent.withdrawn_first, consent.withdrawn_last,
            json_extract(entry.header, '$.recorded'), detail.name,
            word.act, word.allowed, word.limit_n, word.limit_unit, word.limit_per, word.royalty,
-           word.currency
+           word.currency, CASE WHEN word.limit_n IS NULL THEN NULL ELSE (
+               SELECT json_group_array(json_array(act, n, unknown, first, last)) FROM (
+                   SELECT act, sum(n) AS n, sum(n IS NULL) AS unknown, min(on_first) AS first,
+                          max(on_last) AS last
+                   FROM consent_use used
+                   WHERE used.consent_id = consent.id AND used.void_seq IS NULL
+                   GROUP BY act, substr(on_first, 1, 4), substr(on_last, 1, 4))) END
     FROM consent LEFT JOIN consent_act word ON word.consent_id = consent.id
     LEFT JOIN chain_entry entry ON entry.seq = consent.seq
     LEFT JOIN person_detail detail ON detail.person_id = consent.person_id
@@ -175,13 +208,6 @@ _CONSENTS = text(
         _CONSENT.format(subject=subject, ids=ids)
         for subject, ids in (("plant_id", "ids"), ("lot_id", "ids"), ("right_id", "rights"))
     )
-)
-_USES = text(
-    f"""
-    SELECT consent_id, act, sum(n), sum(n IS NULL), min(on_first), max(on_last)
-    FROM consent_use WHERE consent_id IN {IDS} AND void_seq IS NULL
-    GROUP BY consent_id, act, substr(on_first, 1, 4), substr(on_last, 1, 4)
-    """  # noqa: S608 - a constant of ours
 )
 _HOLD = """
     SELECT id, node_id, accession_id, place_id, descent, stops, authority, from_edtf, from_first,
@@ -198,21 +224,34 @@ _HOLDS = text(
         )
     )
 )
-_STAYS = text(
-    f"""
-    SELECT accession_id, place_id FROM stay
-    WHERE accession_id IN {IDS} AND until_edtf IS NULL AND void_seq IS NULL
-    """  # noqa: S608 - a constant of ours
-)
 _PLACES = text(
-    f"""
-    WITH RECURSIVE around(start, id) AS (
-        SELECT id, id FROM place WHERE id IN {IDS}
+    """
+    WITH RECURSIVE around(kind, start, id) AS (
+        SELECT 'plant', node_id, place_id FROM plant
+        WHERE node_id IN (SELECT value FROM json_each(:ids)) AND place_id IS NOT NULL
         UNION
-        SELECT around.start, place.parent_id FROM around
+        SELECT 'batch', accession_id, place_id FROM stay
+        WHERE accession_id IN (SELECT value FROM json_each(:accessions))
+            AND until_edtf IS NULL AND void_seq IS NULL
+        UNION
+        SELECT around.kind, around.start, place.parent_id FROM around
         JOIN place ON place.id = around.id AND place.parent_id IS NOT NULL
     )
-    SELECT start, id FROM around
+    SELECT kind, start, id FROM around
+    """
+)
+_RESTRICTIONS = text(
+    f"""
+    SELECT 'rule', id, kind, genus, species, territory, region, private_too, citation, exempt,
+           since_edtf, since_first, since_last, until_edtf, until_first, until_last,
+           (SELECT json_group_array(json_array(act, effect)) FROM restriction_act
+            WHERE restriction_id = restriction.id)
+    FROM restriction
+    WHERE void_seq IS NULL AND (kind = 'quarantine' OR genus = '' OR genus IN {IDS})
+    UNION ALL
+    SELECT 'list', NULL, NULL, NULL, NULL, territory, NULL, NULL, NULL, NULL,
+           NULL, max(on_first), NULL, NULL, NULL, NULL, NULL
+    FROM restriction_list WHERE void_seq IS NULL GROUP BY territory
     """  # noqa: S608 - a constant of ours
 )
 
@@ -229,6 +268,15 @@ def fetch(session: Session, question: Question, asked: Sequence[Asked], *, today
     return _Fetch(session, question, tuple(asked), today).fetched()
 
 
+@dataclass(frozen=True, slots=True)
+class _Known:
+    """The newest word on one particular of a plant: a fixed word, text, and its day."""
+
+    value: str | None
+    said: str | None
+    on: Span | None
+
+
 @dataclass(slots=True)
 class _Fetch:
     """One fetching in progress: the parts as they come in."""
@@ -240,6 +288,8 @@ class _Fetch:
     people: dict[int, str] = field(default_factory=dict)
     words: dict[int, str] = field(default_factory=dict)
     shown: dict[int, str] = field(default_factory=dict)
+    known: dict[int, dict[str, _Known]] = field(default_factory=lambda: defaultdict(dict))
+    checks: dict[int, tuple[int, str]] = field(default_factory=dict)
 
     def fetched(self) -> Fetched:
         edges = edges_above(self.session, [one.node for one in self.asked])
@@ -250,17 +300,21 @@ class _Fetch:
         lots = self._all(_LOTS, parameter)
         owners = self._owners(parameter)
         names = self._names(plants, parameter)
+        rules, lists = self._rules(names)
         keys = sorted({name.key for given in names.values() for name in given if name.key})
         rights = self._rights(keys)
         consents = self._consents(parameter, [right.id for right in rights])
         accessions = {row[2] for row in plants} | {row[2] for row in lots}
         holds = self._holds(parameter, accessions)
-        places = self._places(plants, lots) if any(h.place for h in holds) else {}
+        places = self._places(parameter, lots) if any(h.place for h in holds) else {}
+        searched, free = self._lookups(keys)
         dossier = Dossier(
             question=self.question,
             asked=self.asked,
             plants={
-                row[0]: self._plant(row, owners, names, consents, places.get(("plant", row[0]), ()))
+                row[0]: self._plant(
+                    row, owners, names, consents, places.get(("plant", row[0]), ()), rules
+                )
                 for row in plants
             },
             lots={
@@ -272,8 +326,11 @@ class _Fetch:
                 replace(right, licences=tuple(consents.get(("right", right.id), ())))
                 for right in rights
             ),
-            lookups=self._lookups(keys),
-            lists=None,  # this registry keeps no lists of places yet
+            lookups=searched,
+            free=free,
+            # What is protected in the wild is asked of wild plants alone (row C8).
+            restrictions=tuple(rule for rule in rules if rule.kind is not RuleKind.PROTECTED),
+            lists=lists,
             holds=holds,
         )
         codes = {row[0]: row[1] for row in (*plants, *lots)}
@@ -290,9 +347,14 @@ class _Fetch:
 
     def _owners(self, parameter: Mapping[str, str]) -> dict[int, list[Owner]]:
         found: dict[int, list[Owner]] = defaultdict(list)
-        for node, person, *days, name in self._all(_OWNERS, parameter):
-            found[node].append(Owner(person, _span(days[:3]) or ANY_DAY, _span(days[3:])))
-            self._met(person, name)
+        for what, _, seq, node, person, *days, name, value, said in self._all(_OWNERS, parameter):
+            if what == "owner":
+                found[node].append(Owner(person, _span(days[:3]) or ANY_DAY, _span(days[3:])))
+                self._met(person, name)
+            elif what == "check":
+                self.checks[node] = (seq, value)
+            else:
+                self.known[node][what] = _Known(value, said, _span(days[:3]))
         return found
 
     def _met(self, person: int | None, name: str | None) -> None:
@@ -309,11 +371,49 @@ class _Fetch:
                 self.shown[node] = received
                 name = read_as_name(received)
                 found[node].append(replace(name, kind=NameKind.RECEIVED, from_seed=how == "seed"))
+        newest: dict[int, int] = {}
         for row in self._all(_DETERMINATIONS, parameter):
             node = row[1]
             self.shown[node] = row[2]
+            newest[node] = max(newest.get(node, 0), row[6])
             found[node].append(_determined(row, found[node]))
+        for node, given in found.items():
+            given[-1] = self._looked_at(node, given[-1], newest.get(node, 0))
         return {node: tuple(given) for node, given in found.items()}
+
+    def _looked_at(self, node: int, name: Name, named: int) -> Name:
+        """A name with what was found when the plant was compared with it, since it was given."""
+        known = self.known.get(node, {})
+        if "no-cultivar" in known:
+            name = replace(name, no_cultivar=True, grounds=True)
+        seq, outcome = self.checks.get(node, (0, ""))
+        if seq < named:
+            return name
+        if outcome == "contradicted":
+            return replace(name, identity=Identity.MIX_UP)
+        return replace(name, confirmed=name.confirmed or outcome == "confirmed")
+
+    # --- rules of places ---
+
+    def _rules(
+        self, names: Mapping[int, tuple[Name, ...]]
+    ) -> tuple[tuple[Restriction, ...], dict[str, date] | None]:
+        """The rules that may reach what these plants are; when lists of places were loaded."""
+        genera = {
+            genus
+            for given in names.values()
+            for name in given
+            for genus in (name.taxon.genus, *(p.split(" ")[0] for p in name.taxon.parents))
+            if genus
+        }
+        rules: list[Restriction] = []
+        lists: dict[str, date] = {}
+        for row in self._all(_RESTRICTIONS, {"ids": json.dumps(sorted(genera))}):
+            if row[0] == "list":
+                lists[row[5]] = _day(row[11]) or FIRST_DAY
+            else:
+                rules.append(_rule(row))
+        return tuple(rules), lists or None
 
     # --- rights and look-ups ---
 
@@ -325,29 +425,45 @@ class _Fetch:
             if row[0] not in found:
                 facts = _right_facts(row, self._recorded(row[22]))
                 found[row[0]] = Right(row[0], facts, frozenset(json.loads(row[23])))
-            what, final, *day = row[24:]
+            what, final, source, told, *day = row[24:]
             if what is not None:
-                event = RightEvent(EventKind(what), _span(day) or ANY_DAY, bool(final))
-                right = found[row[0]]
-                facts = replace(right.facts, events=(*right.facts.events, event))
+                right, on = found[row[0]], _span(day) or ANY_DAY
+                if what == STATED_ENDED:
+                    facts = replace(
+                        right.facts,
+                        stated_end=on,
+                        end_source=source,
+                        end_checked=self._recorded(told) if source else None,
+                    )
+                else:
+                    event = RightEvent(EventKind(what), on, bool(final))
+                    facts = replace(right.facts, events=(*right.facts.events, event))
                 found[row[0]] = replace(right, facts=facts)
         return list(found.values())
 
-    def _lookups(self, keys: Sequence[str]) -> tuple[LookUp, ...]:
+    def _lookups(self, keys: Sequence[str]) -> tuple[tuple[LookUp, ...], tuple[FreeStatement, ...]]:
+        """Searches that found none, and statements of breeder or holder that a variety is free."""
         if not keys:
-            return ()
-        return tuple(
-            LookUp(
-                id=row[0],
-                key=row[1],
-                territory=row[2],
-                on=_span(row[3:6]) or ANY_DAY,
-                complete=bool(row[6]),
-                by_denomination=read_as_name(row[7]).denomination,
-                first_sold=_span(row[8:11]),
+            return (), ()
+        searched: list[LookUp] = []
+        free: list[FreeStatement] = []
+        for row in self._all(_LOOKUPS, {"ids": json.dumps(keys)}):
+            on = _span(row[3:6]) or ANY_DAY
+            if row[11] == "free":
+                free.append(FreeStatement(row[0], row[1], on, territory=row[2]))
+                continue
+            searched.append(
+                LookUp(
+                    id=row[0],
+                    key=row[1],
+                    territory=row[2],
+                    on=on,
+                    complete=bool(row[6]),
+                    by_denomination=read_as_name(row[7]).denomination,
+                    first_sold=_span(row[8:11]),
+                )
             )
-            for row in self._all(_LOOKUPS, {"ids": json.dumps(keys)})
-        )
+        return tuple(searched), tuple(free)
 
     # --- consents and licences ---
 
@@ -368,10 +484,12 @@ class _Fetch:
                 )
                 subjects[consent_id] = (kind, subject)
                 found[consent_id] = self._consent(row)
-            if row[24] is not None:
-                consent = found[consent_id]
-                found[consent_id] = replace(consent, words=(*consent.words, _word(row)))
-        self._add_uses(found)
+            consent = found[consent_id]
+            if row[24] == SEEDLINGS:
+                found[consent_id] = replace(consent, seedlings=bool(row[25]))
+            elif row[24] is not None:
+                uses = consent.uses or self._uses(row[31])
+                found[consent_id] = replace(consent, words=(*consent.words, _word(row)), uses=uses)
         by_subject: dict[tuple[str, int], list[Consent]] = defaultdict(list)
         for consent_id in sorted(found):
             by_subject[subjects[consent_id]].append(found[consent_id])
@@ -397,14 +515,16 @@ class _Fetch:
             territory=row[6],
         )
 
-    def _add_uses(self, found: dict[int, Consent]) -> None:
-        limited = [c.id for c in found.values() if any(word.limit for word in c.words)]
-        if not limited:
-            return
-        for consent_id, act, n, unknown, first, last in self._all(_USES, as_parameter(limited)):
-            when = Span(_day(first) or FIRST_DAY, _day(last) or self.today)
-            use = Use(Act(act), None if unknown else n, when)
-            found[consent_id] = replace(found[consent_id], uses=(*found[consent_id].uses, use))
+    def _uses(self, used: str | None) -> tuple[Use, ...]:
+        """What was used of a limit, summed by act and year; `used` is None where there is none."""
+        return tuple(
+            Use(
+                Act(act),
+                None if unknown else n,
+                Span(_day(first) or FIRST_DAY, _day(last) or self.today),
+            )
+            for act, n, unknown, first, last in json.loads(used or "[]")
+        )
 
     # --- holds and places ---
 
@@ -426,16 +546,16 @@ class _Fetch:
         )
 
     def _places(
-        self, plants: Sequence[Any], lots: Sequence[Any]
+        self, parameter: Mapping[str, str], lots: Sequence[Any]
     ) -> dict[tuple[str, int], tuple[int, ...]]:
         """Where each plant and lot stands, and every place around that."""
-        stays = dict(self._all(_STAYS, as_parameter(sorted({row[2] for row in lots}))))
-        standing = {("plant", row[0]): row[13] for row in plants if row[13] is not None}
-        standing |= {("lot", row[0]): stays[row[2]] for row in lots if row[2] in stays}
-        around: dict[int, list[int]] = defaultdict(list)
-        for start, place in self._all(_PLACES, as_parameter(sorted(set(standing.values())))):
-            around[start].append(place)
-        return {node: tuple(around[place]) for node, place in standing.items()}
+        batches = json.dumps(sorted({row[2] for row in lots}))
+        around: dict[tuple[str, int], list[int]] = defaultdict(list)
+        for kind, start, place in self._all(_PLACES, {**parameter, "accessions": batches}):
+            around[kind, start].append(place)
+        found = {key: tuple(places) for key, places in around.items() if key[0] == "plant"}
+        found |= {("lot", row[0]): tuple(around.get(("batch", row[2]), ())) for row in lots}
+        return found
 
     # --- plants and lots ---
 
@@ -446,22 +566,33 @@ class _Fetch:
         names: Mapping[int, tuple[Name, ...]],
         consents: Mapping[tuple[str, int], list[Consent]],
         places: tuple[int, ...],
+        rules: Sequence[Restriction],
     ) -> Plant:
         node, how = row[0], _HOW.get(row[4] or "")
         own, given = tuple(owners.get(node, ())), tuple(consents.get(("plant", node), ()))
-        since = _span(row[6:9])
+        since, known = _span(row[6:9]), self.known.get(node, {})
+        origin = _origin(row[5], how, own, given)
+        if origin is not None and origin.provenance is Provenance.WILD:
+            protects = _protecting(rules, names.get(node, ()), self.question)
+            origin = replace(origin, protected=protects)
         return Plant(
             id=node,
             label=row[1],
             accession=row[2],
             places=places,
             how=how,
-            acquired=Acquisition(on=_span(row[10:13]) or ANY_DAY) if how in _ACQUIRED else None,
-            origin=_origin(row[5], how, own, given),
+            ground=_GROUNDS.get(_value(known, "ground"), Ground.PRIVATE),
+            acquired=_acquired(how, _span(row[10:13]), known),
+            origin=origin,
             owners=own,
             consents=given,
             names=names.get(node, ()),
             since=(Since(since, row[9]),) if since else (),
+            terms=_agreed(node, known),
+            not_the_variety="not-the-variety" in known,
+            distinct="distinct" in known,
+            for_release="for-release" in known,
+            cites=_CITES.get(_value(known, "cites"), Cites.NOT_RECORDED),
             ended=self._ended(row[14], _span(row[15:18])),
         )
 
@@ -490,6 +621,9 @@ class _Fetch:
             purpose=Purpose(row[7]) if row[7] else None,
             consents=tuple(consents.get(("lot", node), ())),
             names=names.get(node, ()),
+            apomictic="apomictic" in self.known.get(node, {}),
+            not_the_variety="not-the-variety" in self.known.get(node, {}),
+            for_release="for-release" in self.known.get(node, {}),
         )
 
 
@@ -515,6 +649,98 @@ def _closed(when: Span | None, recorded: date) -> Span:
     if when.last == date.max:
         return Span(when.first, max(recorded, when.first))
     return when
+
+
+_GROUNDS = {
+    "public": Ground.PUBLIC,
+    "us-national-park": Ground.US_NATIONAL_PARK,
+    "group": Ground.GROUP,
+}
+_CITES = {"listed": Cites.LISTED, "not-listed": Cites.NOT_LISTED}
+_SOURCES = {"licensed": Source.LICENSED, "unlicensed": Source.UNLICENSED}
+
+
+def _value(known: Mapping[str, _Known], what: str) -> str:
+    return (known[what].value or "") if what in known else ""
+
+
+def _acquired(how: How | None, on: Span | None, known: Mapping[str, _Known]) -> Acquisition | None:
+    """How a plant was got, with what came with it: label, notice, supplier, place."""
+    came = {"label-forbids", "notice", "pending", "supplier", "bought-in", "giver-made"}
+    if how not in _ACQUIRED and not came & known.keys():
+        return None
+    answered = known["no-right"].on if "no-right" in known else None
+    return Acquisition(
+        on=on or ANY_DAY,
+        source=_SOURCES.get(_value(known, "supplier"), Source.NOT_RECORDED),
+        territory=_value(known, "bought-in") or None,
+        copy=True if "giver-made" in known else None,
+        notice=known["notice"].said if "notice" in known else None,
+        do_not_propagate="label-forbids" in known,
+        pending_mark=_value(known, "pending") or None,
+        none_answered=answered.last if answered is not None else None,
+    )
+
+
+def _agreed(node: int, known: Mapping[str, _Known]) -> tuple[Terms, ...]:
+    """Terms against propagating that the grower agreed, or an earlier holder did."""
+    releases = {"no-copies": True, "copies-free": False}
+    return tuple(
+        Terms(None, what == "agreed", releases.get(_value(known, what)), known[what].said)
+        for what in ("agreed", "agreed-before")
+        if what in known
+    )
+
+
+def _rule(row: Any) -> Restriction:
+    kind, genus, species = RuleKind(row[2]), row[3], row[4]
+    taxon = f"{genus} {species}".strip()
+    exempt = json.loads(row[9])
+    order = kind is RuleKind.QUARANTINE
+    return Restriction(
+        id=row[1],
+        kind=kind,
+        genus=genus,
+        species=species,
+        territory=row[5],
+        region=row[6],
+        acts=tuple((Act(act), Effect(effect)) for act, effect in json.loads(row[16])),
+        private_too=bool(row[7]),
+        since=_span(row[10:13]) or ANY_DAY,
+        until=_span(row[13:16]),
+        citation=row[8],
+        exempt=frozenset() if order else _exempt_keys(taxon, exempt),
+        hosts=frozenset({taxon} if order and taxon else ()),
+        not_hosts=frozenset(one.lower() for one in exempt) if order else frozenset(),
+    )
+
+
+def _exempt_keys(taxon: str, names: Iterable[str]) -> frozenset[str]:
+    """Keys of cultivars exempted by name, with the species and with the genus alone."""
+    keys = set()
+    for name in names:
+        epithet = parse_name(name).name
+        if epithet is not None and epithet.is_cultivar_named:
+            keys.add(read_as_name(name).taxon.key)
+        else:
+            for of in (taxon, taxon.split(" ")[0]):
+                keys.add(read_as_name(f"{of.capitalize()} '{name}'").taxon.key)
+    return frozenset(keys - {""})
+
+
+def _protecting(
+    rules: Sequence[Restriction], names: Sequence[Name], question: Question
+) -> str | None:
+    """Where a rule of the place lists what a wild plant is as protected: its citation."""
+    taxa = {name.taxon.binomial for name in names} | {name.taxon.genus for name in names}
+    for rule in rules:
+        listed = f"{rule.genus} {rule.species}".strip()
+        if rule.kind is not RuleKind.PROTECTED or listed not in taxa:
+            continue
+        here = rule.region is None or rule.region == question.place.region
+        if here and covers(rule.territory, question.place.country):
+            return rule.citation
+    return None
 
 
 def _edge(row: EdgeRow) -> Edge:
@@ -547,8 +773,14 @@ _HOW = {
     "wild": How.WILD,
     "found": How.STANDING,
     "lent": How.STANDING,
+    "inherited": How.INHERITED,
+    "house": How.WITH_HOUSE,
+    "society": How.SOCIETY_SALE,
+    "produce": How.PRODUCE,
+    "handed-over": How.HANDED_OVER,
+    "statement": How.STATEMENT,
 }
-_ACQUIRED = frozenset({How.BOUGHT, How.GIVEN, How.SWAPPED})
+_ACQUIRED = frozenset({How.BOUGHT, How.GIVEN, How.SWAPPED, How.SOCIETY_SALE, How.STATEMENT})
 _ORIGINS = {
     "cultivated": Provenance.CULTIVATED,
     "wild": Provenance.WILD,
