@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
 from registry.cli.app import App
-from registry.errors import NotRecorded
+from registry.domain.codes import looks_like_code
+from registry.errors import NearMatch, NotRecorded
 
 if TYPE_CHECKING:
     from registry.services.permission import Given
@@ -41,6 +42,42 @@ def with_questions(app: App, act: Callable[[bool], T], *, open_: bool) -> T:
         if not click.confirm(question, default=True, err=True):
             raise
         return act(True)
+
+
+def ask_owner(app: App, owner: str | None, names: Sequence[str]) -> str | None:
+    """The owner of plants that are new by name: asked where nobody said and somebody can be asked.
+
+    Without a terminal nothing is filled in: the owner is then not recorded.
+    """
+    from registry.services.records import is_known_number
+
+    new = [name for name in names if not looks_like_code(name)]
+    if owner is not None or not app.interactive or not new:
+        return owner
+    with app.reading() as session:
+        if all(is_known_number(session, name) for name in new):
+            return None
+    typed: str = click.prompt(
+        "Whose is it? (me, a name, or Enter if nobody knows)",
+        default="",
+        show_default=False,
+        err=True,
+    )
+    return typed.strip() or "unknown"
+
+
+def is_that_plant(app: App, near: NearMatch) -> str | None:
+    """Ask whether a plant on record is meant by a name like its own; its code, or None for no.
+
+    Raises:
+        NearMatch: nobody can be asked.
+    """
+    if not app.interactive:
+        raise near
+    for code, name in near.plants:
+        if click.confirm(f"'{near.typed}': is it {code} ({name})?", default=True, err=True):
+            return code
+    return None
 
 
 def given_lines(given: Given) -> list[str]:
