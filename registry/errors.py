@@ -16,7 +16,7 @@ from __future__ import annotations
 from datetime import date
 from enum import Enum
 from pathlib import Path
-from typing import Any, ClassVar, dataclass_transform
+from typing import Any, ClassVar, NamedTuple, dataclass_transform
 
 
 @dataclass_transform(eq_default=False)
@@ -727,6 +727,42 @@ class BadRight(BadInput):
     problems: tuple[str, ...]
 
 
+class RuleFault(Enum):
+    """What is wrong with a rule of a place."""
+
+    KIND = "kind"
+    TAXON = "taxon"
+    CULTIVAR = "cultivar"
+    RANK = "rank"
+    TERRITORY = "territory"
+    ACTS = "acts"
+    DAY = "day"
+    BACKWARDS = "backwards"
+    CITATION = "citation"
+    PRIVATE = "private"
+    NO_COLUMN = "no column"
+    COLUMN = "column"
+    WIDTH = "width"
+    TWICE = "twice"
+    NOT_CSV = "not csv"
+    EMPTY = "empty"
+
+
+class RuleFaultAt(NamedTuple):
+    """A fault, the line of the file (0 where there is none), the column, and what stands there."""
+
+    row: int
+    column: str
+    typed: str
+    fault: RuleFault
+
+
+class BadRules(BadInput):
+    """Rules of a place that cannot be kept, each fault with its line; none of them was stored."""
+
+    faults: tuple[RuleFaultAt, ...]
+
+
 class NothingPotted(Conflict):
     """What was named has no potted plants that could leave."""
 
@@ -937,3 +973,34 @@ class NothingToKeepWith(BadInput):
     """A note or a photo was given with an act that is about nothing it could be kept with."""
 
     act: str
+
+
+# --- recalls --------------------------------------------------------------------------------------
+
+
+class RecallEmpty(Conflict):
+    """Nothing on record is exposed through what was named."""
+
+    subject: str
+    on: str | None
+
+
+class RecallClosed(Conflict):
+    """A closed recall stays as it is."""
+
+    number: int
+    on: str
+
+
+class NotInRecall(NotFound):
+    """What was named is not one of the lines of a recall."""
+
+    number: int
+    typed: str
+
+
+class RecallNotSaid(BadInput):
+    """A recall needs to know what it is about; `what` is `place`, `tick` or `nothing`."""
+
+    what: str
+    typed: str

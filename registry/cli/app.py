@@ -172,8 +172,16 @@ class App:
             yield session
 
     @contextmanager
-    def recording(self, what: str, *, by: str | None = None) -> Iterator[Recording]:
-        """The transaction of one act; `by` is the person who records it."""
+    def recording(
+        self, what: str, *, by: str | None = None, keep: bool = True
+    ) -> Iterator[Recording]:
+        """The transaction of one act.
+
+        Args:
+            what: The act, as a word.
+            by: The person who records it.
+            keep: False rehearses: everything runs and nothing stands.
+        """
         from registry.storage.transaction import recording
 
         opened = self.writable()
@@ -190,8 +198,9 @@ class App:
             now=self.clock(),
             new_id=self.new_id,
             by_id=by_id,
+            keep=keep,
         ) as rec:
-            if self.entry is None:
+            if self.entry is None and keep:
                 self.entry = rec.seq
             if self.acted is not None:
                 rec.happened = self.acted.edtf

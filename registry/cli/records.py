@@ -9,6 +9,8 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from registry.cli.app import App
+from registry.cli.asking import ask_owner, is_that_plant
+from registry.cli.names import OF_PLANT, choose_name, name_lines
 from registry.cli.options import (
     Written,
     common,
@@ -22,6 +24,7 @@ from registry.cli.options import (
     writes,
 )
 from registry.cli.output import some, table
+from registry.errors import NearMatch
 
 if TYPE_CHECKING:
     from registry.domain.dates import FuzzyDate
@@ -268,7 +271,11 @@ def place_rename(app: App, name: str, new: str, written: Written) -> None:
 
 @click.group("plant")
 def plant_command() -> None:
-    """Stock plants and pots: add, show, list, name, end."""
+    """Stock plants and pots: what they are, where they came from, what became of them."""
+
+
+for _command in OF_PLANT:
+    plant_command.add_command(_command)
 
 
 @plant_command.command("add")
@@ -299,43 +306,59 @@ def plant_command() -> None:
 def plant_add(app: App, /, name: str, written: Written, **said: Any) -> None:
     """Record a plant that came from outside, yours or somebody's."""
     from registry.services.people import owner_named
-    from registry.services.records import Founder, add_founder
+    from registry.services.records import Founder, FounderMade, add_founder
 
     got = app.acted = day_or_none(app, written.on) or app.day
     since = day_or_none(app, said["stood_since"])
     until = day_or_none(app, said["until"])
-    with app.recording("plant add", by=written.by) as rec:
-        owner = owner_named(rec, said["owner"])
-        made = add_founder(
-            rec,
-            Founder(
-                name,
-                owner,
-                got,
-                how=said["how"],
-                source=said["source"],
-                origin=said["origin"] or "unsaid",
-                since=since,
-                since_source=said["since_source"],
-                number=said["number"],
-                number_by=said["number_by"],
-                rootstock=said["rootstock"],
-                part_of=said["part_of"],
-                position=said["position"],
-                alive=said["alive"],
-                lent_until=until,
-                count=said["count"],
-                place=said["place"],
-                new=said["new"],
-            ),
-        )
-        keep_with(app, rec, written, (made.code,))
+    name = choose_name(app, name)
+    # How a plant came often says whose it is; only where it does not is anybody asked.
+    owner_said = said["owner"] if said["how"] else ask_owner(app, said["owner"], [name])
+
+    def once(new: bool) -> FounderMade:
+        with app.recording("plant add", by=written.by) as rec:
+            owner = owner_named(rec, owner_said)
+            made = add_founder(
+                rec,
+                Founder(
+                    name,
+                    owner,
+                    got,
+                    how=said["how"],
+                    source=said["source"],
+                    origin=said["origin"] or "unsaid",
+                    since=since,
+                    since_source=said["since_source"],
+                    number=said["number"],
+                    number_by=said["number_by"],
+                    rootstock=said["rootstock"],
+                    part_of=said["part_of"],
+                    position=said["position"],
+                    alive=said["alive"],
+                    lent_until=until,
+                    count=said["count"],
+                    place=said["place"],
+                    new=new,
+                ),
+            )
+            keep_with(app, rec, written, (made.code,))
+            return made
+
+    try:
+        made = once(said["new"])
+    except NearMatch as near:
+        code = is_that_plant(app, near)
+        if code is not None:
+            app.answer({"code": code, "made": []}, f"It is {code}; nothing new was recorded.")
+            return
+        made = once(True)
     lines = [f"{made.code}  {made.name}"]
     if len(made.codes) > 1:
         lines.append(f"  {some(len(made.codes), 'plant')}: {made.codes[0]} to {made.codes[-1]}")
     lines += [f"  {person} is on record now." for person in made.people]
     if made.rootstock:
         lines.append(f"  on the rootstock {made.rootstock}")
+    lines += name_lines(name)
     app.answer(
         {"made": [{"kind": "plant", "code": code, "name": made.name} for code in made.codes]
          + [{"kind": "person", "code": None, "name": person} for person in made.people],
@@ -378,6 +401,9 @@ def plant_show(app: App, code: str) -> None:
     rows = [
         ("status", shown.status + (f", {shown.ended}" if shown.ended else "")),
         ("received as", shown.received_as),
+        ("verified", shown.verified),
+        ("marked", ", ".join(shown.marks)),
+        ("perhaps", " ".join(shown.same)),
         ("own numbers", ", ".join(shown.numbers)),
         ("owner", shown.owner or "not recorded"),
         ("how", shown.how),
@@ -414,7 +440,7 @@ def plant_show(app: App, code: str) -> None:
 @pass_app
 def plant_list(app: App, name: str | None, status: str | None, most: int) -> None:
     """All plants, or those that answer to a name."""
-    from registry.services.records import list_plants
+    from registry.services.finding import list_plants
 
     with app.reading() as session:
         lines = list_plants(session, name=name, status=status, most=most)
@@ -431,45 +457,6 @@ def plant_list(app: App, name: str | None, status: str | None, most: int) -> Non
             )
             or ["No plant answers to that." if name else "No plant is on record yet."]
         ),
-    )  # fmt: skip
-
-
-@plant_command.command("name")
-@click.argument("code")
-@click.argument("name")
-@click.option("--grounds", metavar="TEXT", help="flower, fruit, label, the giver's word, a test …")
-@click.option("--sure", metavar="TEXT", help="How sure, in words.")
-@click.option("--said-by", metavar="PERSON", help="Whose opinion it is, if not yours.")
-@common
-@writes
-@pass_app
-def plant_name(
-    app: App,
-    code: str,
-    name: str,
-    grounds: str | None,
-    sure: str | None,
-    said_by: str | None,
-    written: Written,
-) -> None:
-    """Record what a plant is; all of its clone follows."""
-    from registry.services.records import name_plant
-    from registry.services.resolve import resolve
-
-    on = day(app, written.on)
-    with app.recording("plant name", by=written.by) as rec:
-        target = resolve(rec.session, code, today=app.today, by_id=rec.by_id)
-        named = name_plant(rec, target, name, on=on, grounds=grounds, sure=sure, by=said_by)
-        keep_with(app, rec, written, (named.code,))
-    lines = [f"{named.code} is {named.after} (was: {named.before})"]
-    if named.descendants:
-        lines.append(f"  {some(named.descendants, 'descendant')} of its clone now read the same.")
-    if named.asked:
-        lines.append(f"  Was it rather: {' / '.join(named.asked)}?")
-    app.answer(
-        {"code": named.code, "before": named.before, "after": named.after,
-         "descendants": named.descendants, "offers": list(named.asked)},
-        *lines,
     )  # fmt: skip
 
 

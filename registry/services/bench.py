@@ -27,6 +27,7 @@ from registry.errors import (
 )
 from registry.services import leave, making, people, permission
 from registry.services.counting import check_left, stand_of
+from registry.services.identity import doubt_cuttings_of_chimera
 from registry.services.naming import names_of
 from registry.services.records import Founder, add_founder, source_or_name
 from registry.services.resolve import Target, TargetKind, accession_code
@@ -546,6 +547,7 @@ def _lot(
         for plant_id in parent.plants:
             making.link(rec, plant_id, row.node_id, parent.role, choice=group, clonal=clonal)
             permission.use(rec, given, plant_id, row.node_id, lot.count, taken)
+    doubt_cuttings_of_chimera(rec, row, taken)
     sources = [plant_id for parent in parents for plant_id in parent.plants]
     names = names_of(rec.session, sources)
     shown = " / ".join(dict.fromkeys(names[plant_id].shown for plant_id in sources))

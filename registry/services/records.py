@@ -12,12 +12,9 @@ from registry.domain.codes import looks_like_code
 from registry.domain.dates import FuzzyDate
 from registry.domain.methods import Role
 from registry.domain.names import (
-    darwin_core,
     matching_key,
     near,
-    plain,
     read_name,
-    search_keys,
 )
 from registry.errors import (
     CountOfWhat,
@@ -29,8 +26,9 @@ from registry.errors import (
     PlantGone,
     PotsShort,
 )
-from registry.services import leave, making, people, release
-from registry.services.naming import NameShown, names_of
+from registry.services import making, people, release
+from registry.services.identity import Corrected, Opinion, correct_name
+from registry.services.naming import NameShown, names_of, verified_of
 from registry.services.people import Owner
 from registry.services.resolve import Target, TargetKind, accession_code, resolve
 from registry.storage import blobs
@@ -153,18 +151,9 @@ class PlantShown:
     overrides: tuple[str, ...]
     notes: tuple[str, ...]
     files: tuple[str, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class PlantLine:
-    """A plant as a list shows it."""
-
-    node_id: int
-    code: str
-    name: str
-    status: str
-    place: str | None
-    numbers: tuple[str, ...]
+    verified: str
+    marks: tuple[str, ...]
+    same: tuple[str, ...]
 
 
 def add_founder(rec: Recording, founder: Founder) -> FounderMade:
@@ -321,14 +310,15 @@ def source_or_name(rec: Recording, typed: str, owner: Owner, *, new: bool) -> Ta
         CodeUnknown: text shaped like a code that no record has.
         NearMatch: a name nearly that of a plant on record, unless `new`.
     """
-    if looks_like_code(typed) or _is_number(rec.session, typed):
+    if looks_like_code(typed) or is_known_number(rec.session, typed):
         return resolve(rec.session, typed, today=rec.today, by_id=rec.by_id)
     if not new:
         refuse_near(rec.session, typed, owner)
     return None
 
 
-def _is_number(session: Session, typed: str) -> bool:
+def is_known_number(session: Session, typed: str) -> bool:
+    """Whether `typed` is a number of its own that a record has."""
     return (
         session.scalar(
             select(Alias.id)
@@ -395,7 +385,22 @@ def show_plant(session: Session, node_id: int) -> PlantShown:
         _overrides(session, node_id),
         tuple(note for note in notes if note),
         tuple(files),
+        verified_of(session, [node_id])[node_id].value,
+        tuple(session.execute(_MARKS, {"node": node_id}).scalars()),
+        tuple(session.execute(_SAME, {"node": node_id}).scalars()),
     )
+
+
+_MARKS = text(
+    "SELECT DISTINCT kind FROM trait WHERE node_id = :node AND void_seq IS NULL ORDER BY kind"
+)
+_SAME = text(
+    """
+    SELECT node.code FROM same_plant same
+    JOIN node ON node.id = CASE WHEN same.one_id = :node THEN same.other_id ELSE same.one_id END
+    WHERE (same.one_id = :node OR same.other_id = :node) AND same.void_seq IS NULL ORDER BY node.id
+    """
+)
 
 
 _OVERRIDES = text(
@@ -447,84 +452,7 @@ def _parents(session: Session, node_id: int) -> tuple[tuple[ParentShown, ...], b
     ), lots
 
 
-def list_plants(
-    session: Session, *, name: str | None = None, status: str | None = None, most: int = 200
-) -> list[PlantLine]:
-    """Plants by code, or those whose name, number or code answers `name`, best first."""
-    ids = _named(session, name, most) if name else _newest(session, status, most)
-    names = names_of(session, ids)
-    rows = lineage.nodes(session, ids)
-    places = {place.id: place.name for place in session.scalars(select(Place))}
-    lines = []
-    for node_id in ids:
-        plant = session.get(Plant, node_id)
-        if plant is None or plant.void_seq is not None:
-            continue
-        if status is not None and plant.status != status:
-            continue
-        numbers = session.scalars(
-            select(Alias.text).where(Alias.node_id == node_id, Alias.void_seq.is_(None))
-        ).all()
-        lines.append(
-            PlantLine(
-                node_id,
-                rows[node_id].code,
-                names[node_id].shown,
-                plant.status,
-                places.get(plant.place_id or 0),
-                tuple(numbers),
-            )
-        )
-    return lines
-
-
-def _newest(session: Session, status: str | None, most: int) -> list[int]:
-    query = select(Plant.node_id).where(Plant.void_seq.is_(None))
-    if status is not None:
-        query = query.where(Plant.status == status)
-    return list(session.scalars(query.order_by(Plant.node_id.desc()).limit(most)))[::-1]
-
-
-def _named(session: Session, name: str, most: int) -> list[int]:
-    """Plants whose own names or numbers hold every word asked for, with their clones' members."""
-    words = search_keys(name)
-    roots = set(
-        session.scalars(
-            select(Node.id)
-            .where(Node.kind == "plant", Node.code.startswith(name.strip(), autoescape=True))
-            .limit(most)
-        )
-    )
-    for table, column, key in (
-        (Plant, Plant.node_id, Plant.received_key),
-        (Determination, Determination.node_id, Determination.key),
-        (Alias, Alias.node_id, Alias.key),
-    ):
-        query = select(column).where(table.void_seq.is_(None), column.is_not(None))
-        for word in words:
-            query = query.where(key.contains(word, autoescape=True))
-        roots.update(node for node in session.scalars(query.limit(most)) if node is not None)
-    members = session.execute(
-        text(
-            f"SELECT DISTINCT node_id FROM line WHERE root_id IN {lineage.IDS} LIMIT {int(most)}"  # noqa: S608 - a constant and a number of ours
-        ),
-        lineage.as_parameter(roots),
-    ).scalars()
-    return sorted(roots)[:most] + sorted(set(members) - roots)[: max(most - len(roots), 0)]
-
-
 # --- names, ends, notes, files -------------------------------------------------------------------
-
-
-@dataclass(frozen=True, slots=True)
-class Named:
-    """What a new opinion of a plant's name changed."""
-
-    code: str
-    before: str
-    after: str
-    descendants: int
-    asked: tuple[str, ...]
 
 
 def name_plant(
@@ -536,45 +464,14 @@ def name_plant(
     grounds: str | None = None,
     sure: str | None = None,
     by: str | None = None,
-) -> Named:
+) -> Corrected:
     """Record an opinion of what a plant is; all of its clone that has no own name follows.
 
     Raises:
-        NotAPlant: the reference means no single plant.
+        NotAPlant: the reference means no single plant or lot.
         BadName: the name has characters that no name has.
     """
-    if len(target.plants) != 1:
-        raise NotAPlant(target.text)
-    reading = read_name(typed)
-    node_id = target.plants[0]
-    before = names_of(rec.session, [node_id])[node_id].shown
-    person = people.owner_named(rec, by) if by else None
-    printed = plain(reading.name) if reading.name is not None else typed.strip()
-    rec.add(
-        Determination(
-            node_id=node_id,
-            typed=typed.strip(),
-            parts=darwin_core(reading.name) if reading.name is not None else {},
-            printed=printed,
-            key=matching_key(printed),
-            person_id=person.person_id if person else None,
-            grounds=grounds,
-            sure=sure,
-            on=on,
-        )
-    )
-    making.rebuild_lines(rec, [node_id])
-    leave.settle_name(rec, node_id)
-    code = rec.session.get_one(Node, node_id).code
-    rec.last = [code]
-    followers = rec.session.execute(
-        text(
-            "SELECT count(*) FROM line JOIN plant ON plant.node_id = line.node_id"
-            " WHERE line.root_id = :root AND line.node_id <> :root"
-        ),
-        {"root": node_id},
-    ).scalar_one()
-    return Named(code, before, printed, int(followers), reading.offers)
+    return correct_name(rec, target, Opinion(typed, on, grounds, sure, by))
 
 
 @dataclass(frozen=True, slots=True)

@@ -134,6 +134,11 @@ def clone_ids_below(session: Session, ids: Collection[int]) -> set[int]:
     return {row[0] for row in session.connection().execute(CLONE_BELOW_IDS, as_parameter(ids))}
 
 
+def clone_ids_above(session: Session, ids: Collection[int]) -> set[int]:
+    """The ids themselves and all that they were raised from without seed."""
+    return {row[0] for row in session.connection().execute(CLONE_ABOVE_IDS, as_parameter(ids))}
+
+
 def edges_above(session: Session, ids: Collection[int]) -> list[EdgeRow]:
     """Every edge between the ids and their founders."""
     rows = session.connection().execute(ANCESTRY, as_parameter(ids))

@@ -3,7 +3,16 @@
 from __future__ import annotations
 
 from registry.domain.names import WARNINGS, Outcome, Reading, Remark, plain
-from registry.errors import BadName, NameReason
+from registry.errors import (
+    BadName,
+    NameOrHow,
+    NameReason,
+    NoNameToTake,
+    NotInTheMixUp,
+    SaidTwice,
+    SamePlantTwice,
+    TagUnknown,
+)
 from registry.wording.basics import listed
 from registry.wording.problems import problem
 
@@ -108,3 +117,45 @@ def _meant(offers: tuple[str, ...]) -> str:
         return ""
     said = f" Perhaps {listed(offers)}"
     return said if said.endswith(".") else f"{said}."
+
+
+# --- names put right ------------------------------------------------------------------------------
+
+
+@problem.register
+def _(error: NoNameToTake) -> str:
+    several = f": it may be {listed(error.names)}" if error.names else ""
+    return (
+        f"For {error.typed} there is no one name to take over ({error.why}){several}. "
+        'Type the name: ortet plant name CODE "NAME".'
+    )
+
+
+@problem.register
+def _(error: NotInTheMixUp) -> str:
+    return (
+        f"{error.code} is not one of the plants that were mixed up. Name it among the first codes "
+        "as well, or leave it out."
+    )
+
+
+@problem.register
+def _(error: SaidTwice) -> str:
+    return f"{error.code} was said to be confirmed and contradicted. Say one of them."
+
+
+@problem.register
+def _(error: SamePlantTwice) -> str:
+    if error.one == error.other:
+        return f"Both mean {error.one}. Give the codes of two records."
+    return f"{error.one} and {error.other} were noted as possibly the same before."
+
+
+@problem.register
+def _(error: TagUnknown) -> str:
+    return f"There is no '{error.typed}' waiting for its plant. 'ortet plant match' lists them."
+
+
+@problem.register
+def _(error: NameOrHow) -> str:
+    return f"Say what {error.code} is in one way: a name, or --comes-true, or --from-rootstock."
