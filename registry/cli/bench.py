@@ -33,6 +33,7 @@ if TYPE_CHECKING:
     from registry.services.counting import Counted, LotStand
 
 LOT_KEYS = ("count", "from", "wood", "part", "medium", "hormone", "ppm", "cover")
+HOW_MANY = "how many there are: --count 12, or --lot 10,soft --lot 6,firm"
 LOT_ORDER = ("count", "wood", "part")
 LOT_WANTED = (
     "a count and then wood and part (10,soft,tip), or words with names "
@@ -166,7 +167,7 @@ def _record(
     from registry.services.bench import stick
 
     if not asked.lots:
-        raise BadOption("--count", "", "how many: --count 12, or --lot 10,soft --lot 6,firm")
+        raise BadOption("--count", "", HOW_MANY)
 
     sources = [text for _, text in asked.parents] + [x.source for x in asked.lots if x.source]
     asked = replace(asked, owner=ask_owner(app, asked.owner, sources))
@@ -277,6 +278,8 @@ def stick_command(
         target = resolve(rec.session, again or what or "", today=app.today, by_id=rec.by_id)
         if again is not None:
             return bench.stick_again(rec, target, said["count"], asked)
+        if not target.lots:
+            raise BadOption("--count", "", HOW_MANY)
         return bench.stick_taken(rec, target, asked)
 
     return _record(app, "stick", written, asked, once_more)

@@ -64,7 +64,8 @@ def open_paper(path: Path) -> Iterator[Paper]:
     Raises:
         FileUnwritable: it cannot be written there.
     """
-    beside = path.with_name(f".{path.name}.{os.getpid()}.part")
+    # A bare "." has no name of its own.
+    beside = path.parent / f".{path.name}.{os.getpid()}.part"
     try:
         if path.is_dir():
             raise IsADirectoryError(21, "it is a folder")

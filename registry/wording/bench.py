@@ -5,6 +5,7 @@ from __future__ import annotations
 from registry import errors
 from registry.wording.problems import problem
 
+_SLIPS = (errors.CodeReason.CHECK, errors.CodeReason.NO_CHECK)
 _SOURCE = {
     "again": "Name one lot to stick again, such as 26-0014B-c, and how many pieces.",
     "split": "Name one lot to split, such as 26-0014B-c.",
@@ -31,6 +32,11 @@ def _(error: errors.CodeUnknown) -> str:
     if error.near:
         return f"No record has the code '{error.typed}'. Did you mean {listed(error.near)}?"
     slip = error.problem
+    if isinstance(slip, errors.BadCode) and slip.reason in _SLIPS:
+        return (
+            f"No record has the code '{error.typed}', nor one that a single slip would make of "
+            "it. Compare it with the label, or look for the name: ortet plant list --name WORDS."
+        )
     if slip is not None and not (
         isinstance(slip, errors.BadCode) and slip.reason is errors.CodeReason.SHAPE
     ):

@@ -74,6 +74,8 @@ def _(error: errors.SettingValue) -> str:
 
 @problem.register
 def _(error: errors.BadOption) -> str:
+    if not error.typed:
+        return f"{error.option} is missing. Give {error.wanted}."
     return f"{error.option} '{error.typed}' cannot be read: it takes {error.wanted}."
 
 
