@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING
 
 from registry.domain.family import Family, Member, positions
@@ -78,6 +78,16 @@ def as_csv(family: Family, only: Iterable[int] | None = None) -> str:
                 ";".join(parents.get(node, ())),
             ]
         )
+    return out.getvalue()
+
+
+def rows_csv(heads: Sequence[str], rows: Iterable[Sequence[object]]) -> str:
+    """Rows under their heads as CSV; None is an empty cell, words are kept from being formulas."""
+    out = io.StringIO()
+    writer = csv.writer(out)
+    writer.writerow(heads)
+    for row in rows:
+        writer.writerow([guarded(cell) if isinstance(cell, str) else cell for cell in row])
     return out.getvalue()
 
 

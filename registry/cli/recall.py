@@ -1,0 +1,441 @@
+"""Recalls: what is exposed, what to do about it, and what came of it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from registry.cli.app import App
+from registry.cli.options import Written, common, day, day_or_none, pass_app, writes
+from registry.cli.output import some, table
+from registry.errors import BadOption, FileUnwritable, RecallNotSaid
+
+if TYPE_CHECKING:
+    from sqlalchemy.orm import Session
+
+    from registry.domain.recalls import Line, Recalled
+
+FOUND = ("sound", "sick", "destroyed", "reached", "returned", "missing")
+
+
+@click.group("recall")
+def recall_command() -> None:
+    """Find everything that was exposed, hold it, and work through it."""
+
+
+@recall_command.command("start")
+@click.argument("codes", nargs=-1)
+@click.option("--place", metavar="PLACE", help="What stood there on the day (--on).")
+@click.option("--supplier", metavar="PERSON", help="What came from them (on that day, with --on).")
+@click.option("--reason", required=True, metavar="TEXT", help="Why: it stands on the notices too.")
+@click.option("--hold", is_flag=True, help="Stop everything exposed that stands.")
+@click.option(
+    "--steps",
+    type=click.IntRange(0, 20),
+    default=1,
+    show_default=True,
+    help="How many contacts are followed: batch, bench on the day, supplier.",
+)
+@click.option("--back", is_flag=True, help="With all that came of where it came from.")
+@writes
+@common
+@pass_app
+def recall_start(
+    app: App,
+    codes: tuple[str, ...],
+    place: str | None,
+    supplier: str | None,
+    reason: str,
+    hold: bool,
+    steps: int,
+    back: bool,
+    written: Written,
+) -> None:
+    """List everything exposed through a plant, a lot, a batch, a place or a supplier.
+
+    --on is the day of exposure: with it, what stood in the same place on that day is in.
+    """
+    from registry.services.recall import Starting, start
+    from registry.services.resolve import resolve_all
+
+    if bool(codes) + (place is not None) + (supplier is not None) != 1:
+        raise RecallNotSaid("nothing", " ".join(codes))
+    exposure_day = day_or_none(app, written.on)
+    with app.recording("recall start", by=written.by) as rec:
+        target = (
+            resolve_all(rec.session, codes, today=rec.today, by_id=rec.by_id) if codes else None
+        )
+        found = start(
+            rec,
+            Starting(reason, target, place, supplier, exposure_day, steps, back, hold),
+        )
+    app.answer(_facts(found), *_opening_lines(found), *_line_table(found.lines))
+
+
+@recall_command.command("list")
+@common
+@pass_app
+def recall_list(app: App) -> None:
+    """Every recall, the newest first."""
+    from registry.services.recall import recalls
+
+    with app.reading() as session:
+        found = recalls(session)
+    app.answer(
+        {
+            "recalls": [
+                {
+                    "recall": one.id,
+                    "subject": one.subject,
+                    "reason": one.reason,
+                    "opened": one.opened,
+                    "closed": one.closed,
+                    "lines": one.lines,
+                }
+                for one in found
+            ]
+        },
+        *(
+            table(
+                ("recall", "opened", "closed", "lines", "about", "reason"),
+                [(o.id, o.opened, o.closed, o.lines, o.subject, o.reason) for o in found],
+            )
+            or ["There is no recall."]
+        ),
+    )
+
+
+@recall_command.command("show")
+@click.argument("number", type=int)
+@click.option("--open", "only_open", is_flag=True, help="Only what nobody has settled.")
+@common
+@pass_app
+def recall_show(app: App, number: int, only_open: bool) -> None:
+    """The worklist: where each stands or who has it, what was found, and the sums."""
+    from registry.services.recall import recalled
+
+    with app.reading() as session:
+        found = recalled(session, number)
+    lines = [line for line in found.lines if line.open] if only_open else found.lines
+    app.answer(
+        _facts(found, lines),
+        *_opening_lines(found),
+        *_line_table(lines),
+        "",
+        "Counts of the lots:",
+        *(f"  {one}" for one in _lot_lines(found)),
+    )
+
+
+@recall_command.command("tick")
+@click.argument("number", type=int)
+@click.argument("codes", nargs=-1)
+@click.option("--line", "lines", type=int, multiple=True, help="A line by its number.")
+@click.option("--found", type=click.Choice(FOUND), required=True, help="What was found.")
+@click.option("--count", "n", type=click.IntRange(1), help="How many, where a line is several.")
+@writes
+@common
+@pass_app
+def recall_tick(
+    app: App,
+    number: int,
+    codes: tuple[str, ...],
+    lines: tuple[int, ...],
+    found: str,
+    n: int | None,
+    written: Written,
+) -> None:
+    """Write down what was found of plants, or that a receiver was told.
+
+    Several people can work through one recall: each finding stands with who made it and when.
+    """
+    from registry.domain.recalls import Found
+    from registry.services.recall import tick
+    from registry.services.resolve import resolve
+
+    with app.recording("recall tick", by=written.by) as rec:
+        targets = [resolve(rec.session, code, today=rec.today, by_id=rec.by_id) for code in codes]
+        done = tick(
+            rec,
+            number,
+            Found(found),
+            targets=targets,
+            lines=lines,
+            n=n,
+            note=written.note,
+            on=day(app, written.on),
+        )
+    with app.reading() as session:
+        left = _open_left(session, number)
+    app.answer(
+        {"recall": number, "lines": [_line_facts(line) for line in done], "open": left},
+        f"Written down for {some(len(done), 'line')} of recall {number}; {left} still open.",
+    )
+
+
+def _open_left(session: Session, number: int) -> int:
+    from registry.services.recall import recalled
+
+    return sum(line.open for line in recalled(session, number).lines)
+
+
+@recall_command.command("close")
+@click.argument("number", type=int)
+@click.option("--finding", required=True, metavar="TEXT", help="What was found in the end.")
+@click.option("--lift", is_flag=True, help="Lift the holds that it laid.")
+@writes
+@common
+@pass_app
+def recall_close(app: App, number: int, finding: str, lift: bool, written: Written) -> None:
+    """Close a recall: what was found, and what is unaccounted for."""
+    from registry.services.recall import close
+
+    with app.recording("recall close", by=written.by) as rec:
+        done = close(rec, number, finding=finding, on=day(app, written.on), lift=lift)
+    kept = done.recall.holds
+    app.answer(
+        _facts(done.recall) | {"unaccounted": [_line_facts(line) for line in done.unaccounted]},
+        f"Closed: recall {number}. {finding}",
+        *_sum_lines(done.recall),
+        *_unaccounted_lines(done.unaccounted),
+        *((f"{some(done.lifted, 'hold')} lifted.",) if done.lifted else ()),
+        *((f"Holds that still stand: {kept}. 'ortet hold list' names them.",) if kept else ()),
+    )
+
+
+@recall_command.command("export")
+@click.argument("number", type=int)
+@click.argument("file", type=click.Path(path_type=Path, dir_okay=False))
+@common
+@pass_app
+def recall_export(app: App, number: int, file: Path) -> None:
+    """Write the worklist as .pdf or .csv, or the notices to receivers as .txt."""
+    from registry.services.recall import recalled
+    from registry.services.rows import registry_row
+
+    ending = file.suffix.lower()
+    with app.reading() as session:
+        found = recalled(session, number)
+        grower = registry_row(session).grower_id
+        content = _content(session, found, ending, grower)
+    if content is None:
+        raise BadOption("recall export", str(file), "a file that ends in .pdf, .csv or .txt")
+    try:
+        file.write_bytes(content)
+    except OSError as error:
+        raise FileUnwritable(file, error.strerror or str(error)) from error
+    app.answer({"recall": number, "file": str(file)}, f"Recall {number} is in {file}.")
+
+
+def _content(session: Session, found: Recalled, ending: str, grower: int) -> bytes | None:
+    from io import BytesIO
+
+    from registry.services.people import person_name
+
+    match ending:
+        case ".pdf":
+            from registry.papers.worklist import worklist_pdf
+
+            out = BytesIO()
+            worklist_pdf(found, out)
+            return out.getvalue()
+        case ".csv":
+            # A byte order mark, so that spreadsheet programs read it as UTF-8.
+            return _csv(found).encode("utf-8-sig")
+        case ".txt":
+            return "\n----\n\n".join(_notices(found, person_name(session, grower))).encode()
+        case _:
+            return None
+
+
+CSV_HEADS = (
+    "line", "code", "kind", "name", "count", "status", "where", "to", "contact", "left on",
+    "step", "why", "found", "found by", "found on", "found count", "note",
+)  # fmt: skip
+
+
+def _csv(found: Recalled) -> str:
+    """One row for each finding, and one for each line without any."""
+    from registry.exchange.graphs import rows_csv
+    from registry.wording import recall as wording
+
+    rows: list[list[Any]] = []
+    for line in found.lines:
+        start = [
+            line.line, line.code, line.kind, line.name, line.n, line.status, line.where, line.to,
+            line.contact, line.left_on, line.step, wording.why(line),
+        ]  # fmt: skip
+        rows += [
+            [*start, tick.what.value, tick.by, tick.on, tick.n, tick.note] for tick in line.ticks
+        ] or [[*start, None, None, None, None, None]]
+    return rows_csv(CSV_HEADS, rows)
+
+
+def _notices(found: Recalled, grower: str) -> list[str]:
+    """A notice to each receiver who is named, and how many plants nobody can be told of."""
+    from registry.wording import recall as wording
+
+    receivers: dict[str, list[Line]] = {}
+    for line in found.lines:
+        if line.to:
+            receivers.setdefault(line.to, []).append(line)
+    notices = [
+        wording.notice(found, f"{person}{f', {lines[0].contact}' if lines[0].contact else ''}",
+                       lines, grower)
+        for person, lines in receivers.items()
+    ]  # fmt: skip
+    lost = sum(line.n or 0 for line in found.lines if line.to == "")
+    if lost:
+        notices.append(f"{some(lost, 'plant')} went to people who were not named.\n")
+    return notices or ["Nothing that is exposed has left.\n"]
+
+
+# --- saying it -----------------------------------------------------------------------------------
+
+
+def _opening_lines(found: Recalled) -> list[str]:
+    from registry.domain.recalls import Why, progress
+    from registry.wording import recall as wording
+
+    lines = [wording.heading(found), *_sum_lines(found)]
+    done = progress(found.lines)
+    lines.append(
+        "Worked through: "
+        + (", ".join(f"{n} {what}" for what, n in sorted(done.items())) or "nothing to do")
+    )
+    sources = sum(line.why is Why.SOURCE for line in found.lines)
+    if sources and not found.back:
+        lines.append(
+            f"It came from {some(sources, 'plant or lot', 'plants and lots')}, listed to be looked "
+            "at; what else came of those is left out. --back takes it in."
+        )
+    lines.append(f"Contacts followed: {some(found.steps, 'step')}; --steps follows more or fewer.")
+    if found.on is None and found.kind not in ("place", "supplier"):
+        lines.append("Neighbours on a bench are left out, since no day was said (--on).")
+    if found.unplaced:
+        lines.append(
+            f"{some(found.unplaced, 'plant')} had no place on record that day and cannot be ruled "
+            "out."
+        )
+    if found.holds:
+        lines.append(f"{some(found.holds, 'hold')} laid on what stands.")
+    for other, n in found.overlaps:
+        lines.append(f"{n} of these are also in recall {other}, which is open.")
+    if found.closed is not None:
+        lines.append(f"Closed {found.closed}: {found.finding}")
+    return [*lines, ""]
+
+
+def _sum_lines(found: Recalled) -> tuple[str, ...]:
+    from registry.wording import recall as wording
+
+    return wording.sum_lines(found.sums)
+
+
+def _lot_lines(found: Recalled) -> list[str]:
+    from registry.wording import recall as wording
+
+    return [wording.lot_line(lot) for lot in found.lots] or ["no lot is exposed"]
+
+
+def _line_table(lines: Sequence[Line]) -> list[str]:
+    from registry.wording import recall as wording
+
+    rows = [
+        (
+            line.line,
+            line.code,
+            wording.what(line),
+            wording.where(line),
+            wording.found(line) or ("open" if line.to_do else "-"),
+            wording.why(line),
+            line.name,
+        )
+        for line in lines
+    ]
+    return table(("line", "code", "what", "where", "found", "why", "name"), rows)
+
+
+def _unaccounted_lines(lines: Sequence[Line]) -> list[str]:
+    from registry.wording import recall as wording
+
+    if not lines:
+        return ["Everything is accounted for."]
+    rows = [(line.line, line.code, wording.what(line), wording.where(line)) for line in lines]
+    plants = sum(line.n or 0 for line in lines)
+    return [
+        f"Unaccounted for: {some(len(lines), 'line')}, in all "
+        f"{some(plants, 'plant or cutting', 'plants and cuttings')}.",
+        *table(("line", "code", "what", "where"), rows),
+    ]
+
+
+def _facts(found: Recalled, lines: Sequence[Line] | None = None) -> dict[str, Any]:
+    sums = found.sums
+    return {
+        "recall": found.id,
+        "kind": found.kind,
+        "subject": found.subject,
+        "reason": found.reason,
+        "on": found.on,
+        "opened": found.opened,
+        "closed": found.closed,
+        "finding": found.finding,
+        "steps": found.steps,
+        "back": found.back,
+        "holds": found.holds,
+        "overlaps": [{"recall": other, "lines": n} for other, n in found.overlaps],
+        "unplaced": found.unplaced,
+        "sums": {
+            "plants": sums.plants,
+            "standing": sums.standing,
+            "ended": sums.ended,
+            "left_named": sums.named,
+            "left_not_named": sums.not_named,
+            "by_count_named": sums.unsaid_named,
+            "by_count_not_named": sums.unsaid_not_named,
+            "by_count_ended": sums.unsaid_ended,
+            "here": sums.here,
+            "cuttings": sums.cuttings,
+        },
+        "lots": [
+            {
+                "code": lot.code,
+                "opening": lot.opening,
+                "moved": lot.moved,
+                "in_bench": lot.in_bench,
+                "pots": lot.pots,
+                "by_count": lot.unsaid,
+                "unexplained": lot.unexplained,
+            }
+            for lot in found.lots
+        ],
+        "lines": [_line_facts(line) for line in (found.lines if lines is None else lines)],
+    }
+
+
+def _line_facts(line: Line) -> dict[str, Any]:
+    return {
+        "line": line.line,
+        "code": line.code,
+        "kind": line.kind,
+        "name": line.name,
+        "count": line.n,
+        "status": line.status,
+        "place": line.where,
+        "to": line.to,
+        "contact": line.contact,
+        "left_on": line.left_on,
+        "step": line.step,
+        "why": line.why.value,
+        "via": line.via,
+        "widened": [word.value for word in line.widened],
+        "found": [
+            {"what": t.what.value, "count": t.n, "on": t.on, "by": t.by, "note": t.note}
+            for t in line.ticks
+        ],
+        "open": line.open,
+    }

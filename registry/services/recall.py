@@ -1,0 +1,591 @@
+"""Recalls: everything exposed is listed, held, worked through by several people, and closed."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Collection, Sequence
+from dataclasses import dataclass, replace
+from typing import Any
+
+from sqlalchemy import func, select, text
+from sqlalchemy.orm import Session
+
+from registry.domain.dates import FuzzyDate
+from registry.domain.recalls import (
+    ENDED,
+    LEFT,
+    Found,
+    Line,
+    LotSum,
+    Recalled,
+    Tick,
+    Why,
+    Widened,
+    unaccounted,
+)
+from registry.errors import (
+    NotInRecall,
+    RecallClosed,
+    RecallEmpty,
+    RecallNotSaid,
+    RecordUnknown,
+)
+from registry.services import exposure, people
+from registry.services.exposure import Exposed
+from registry.services.naming import names_of
+from registry.services.resolve import Target, accession_code
+from registry.storage import lineage_queries as lineage
+from registry.storage.models import (
+    Hold,
+    Node,
+    Recall,
+    RecallHold,
+    RecallItem,
+    RecallTick,
+)
+from registry.storage.transaction import Recording
+
+HELD = ("leaving", "moving", "propagating")
+"""What a recall's hold stops; what is found sick can still be destroyed."""
+
+
+@dataclass(frozen=True, slots=True)
+class Starting:
+    """What a recall begins with: exactly one of the first three.
+
+    Attributes:
+        target: Plants, a lot or a batch.
+        place: The name of a place; `on` is needed.
+        supplier: The name of a person.
+        on: The day of exposure.
+        reason: Why it is started.
+        steps: How many contacts are followed.
+        back: Follow what the start came from, with all that came of it.
+        hold: Lay a hold on everything that stands.
+    """
+
+    reason: str
+    target: Target | None = None
+    place: str | None = None
+    supplier: str | None = None
+    on: FuzzyDate | None = None
+    steps: int = 1
+    back: bool = False
+    hold: bool = False
+
+
+# --- starting ------------------------------------------------------------------------------------
+
+
+def start(rec: Recording, starting: Starting) -> Recalled:
+    """Record a recall with everything that is exposed, and lay its holds.
+
+    Raises:
+        RecallEmpty: nothing on record is exposed.
+        PlaceUnknown, PersonUnknown: there is no such place or person.
+    """
+    kind, subject, place_id, person_id, begins = _begins(rec.session, starting)
+    if not begins:
+        raise RecallEmpty(subject, starting.on.display() if starting.on else None)
+    circle = exposure.circle(
+        rec.session, begins, steps=starting.steps, back=starting.back, day=starting.on
+    )
+    row = rec.add(
+        Recall(
+            uuid=rec.new_id(),
+            kind=kind,
+            subject=subject,
+            place_id=place_id,
+            person_id=person_id,
+            on=starting.on,
+            steps=starting.steps,
+            back=starting.back,
+            reason=starting.reason,
+            opened=FuzzyDate.of(rec.today),
+        )
+    )
+    rec.flush()
+    exposed = sorted(
+        circle.exposed.values(), key=lambda one: (one.why is Why.SOURCE, one.step, one.node)
+    )
+    _write_items(rec, row.id, exposed)
+    if starting.hold:
+        _lay_holds(rec, row, exposed)
+    overlaps = _overlaps(rec.session, row.id)
+    return replace(recalled(rec.session, row.id), overlaps=overlaps, unplaced=circle.unplaced)
+
+
+def _begins(
+    session: Session, starting: Starting
+) -> tuple[str, str, int | None, int | None, list[Exposed]]:
+    if starting.target is not None:
+        target = starting.target
+        nodes = target.plants or target.lots
+        begins = [Exposed(node, 0, Why.START) for node in nodes]
+        return target.kind.value, target.text, None, None, begins
+    if starting.place is not None:
+        if starting.on is None:
+            raise RecallNotSaid("place", starting.place)
+        begins = exposure.place_start(session, starting.place, starting.on)
+        return "place", starting.place, people.find_place(session, starting.place), None, begins
+    if starting.supplier is not None:
+        person = people.person_named(session, starting.supplier)
+        begins = exposure.supplied_by(session, person, starting.on)
+        return "supplier", starting.supplier, None, person, begins
+    raise RecallNotSaid("nothing", "")
+
+
+def _write_items(rec: Recording, recall_id: int, exposed: Sequence[Exposed]) -> None:
+    key = int(rec.session.scalar(select(func.coalesce(func.max(RecallItem.id), 0))) or 0)
+    rows: list[dict[str, Any]] = []
+    for one in exposed:
+        rows.append(
+            {
+                "node_id": one.node,
+                "release_item_id": None,
+                "step": one.step,
+                "why": one.why.value,
+                "via_id": one.via,
+                "widened": [word.value for word in one.widened],
+            }
+        )
+    steps = {one.node: one for one in exposed if one.why is not Why.SOURCE}
+    for item, lot in _left_by_count(rec.session, steps):
+        source = steps[lot]
+        rows.append(
+            {
+                "node_id": None,
+                "release_item_id": item,
+                "step": source.step,
+                "why": source.why.value,
+                "via_id": lot,
+                "widened": [Widened.WHICH.value],
+            }
+        )
+    for number, row in enumerate(rows, 1):
+        row |= {"id": key + number, "recall_id": recall_id, "line": number}
+    rec.bulk(RecallItem.__table__, rows)  # type: ignore[arg-type]  # a mapped class has a table
+
+
+_BY_COUNT = text(
+    f"""
+    SELECT item.id, lot.node_id FROM release_item item
+    JOIN lot ON lot.node_id = item.lot_id OR lot.batch_id = item.batch_id
+    WHERE item.void_seq IS NULL AND item.node_id IS NULL AND lot.node_id IN {lineage.IDS}
+    ORDER BY item.id, lot.node_id
+    """  # noqa: S608 - a constant of ours
+)
+
+
+def _left_by_count(session: Session, nodes: Collection[int]) -> list[tuple[int, int]]:
+    """Shares of exposed lots that left by count, each with one lot that it may be of."""
+    found: dict[int, int] = {}
+    for item, lot in session.connection().execute(_BY_COUNT, lineage.as_parameter(nodes)):
+        found.setdefault(item, lot)
+    return list(found.items())
+
+
+def _lay_holds(rec: Recording, recall: Recall, exposed: Sequence[Exposed]) -> None:
+    """One hold for each batch that is exposed whole, one for each other plant that stands."""
+    nodes = {one.node for one in exposed if one.why is not Why.SOURCE}
+    standing = [
+        (node, accession)
+        for node, accession, status, left in rec.session.connection().execute(
+            _STANDING, lineage.as_parameter(nodes)
+        )
+        if status not in LEFT | ENDED and left != 0
+    ]
+    whole = _whole_batches(rec.session, nodes)
+    subjects: list[dict[str, int]] = [
+        {"accession_id": accession}
+        for accession in sorted({accession for _, accession in standing} & whole)
+    ]
+    subjects += [{"node_id": node} for node, accession in standing if accession not in whole]
+    for subject in subjects:
+        hold = rec.add(
+            Hold(
+                **subject,
+                descent=True,
+                stops=list(HELD),
+                reason=f"recall {recall.id}: {recall.reason}",
+                from_=FuzzyDate.of(rec.today),
+            )
+        )
+        rec.flush()
+        rec.add(RecallHold(recall_id=recall.id, hold_id=hold.id))
+    rec.flush()
+
+
+_STANDING = text(
+    f"""
+    SELECT node.id, node.accession_id, plant.status, lot.in_bench FROM node
+    LEFT JOIN plant ON plant.node_id = node.id LEFT JOIN lot ON lot.node_id = node.id
+    WHERE node.id IN {lineage.IDS} AND coalesce(plant.status, '') <> 'rootstock'
+    ORDER BY node.id
+    """  # noqa: S608 - a constant of ours
+)
+_WHOLE = text(
+    f"""
+    SELECT node.accession_id, count(*), sum(node.id IN {lineage.IDS}) FROM node
+    JOIN accession ON accession.id = node.accession_id AND accession.kind = 'batch'
+    WHERE node.accession_id IN (SELECT accession_id FROM node WHERE id IN {lineage.IDS})
+    GROUP BY node.accession_id
+    """  # noqa: S608 - a constant of ours
+)
+
+
+def _whole_batches(session: Session, nodes: Collection[int]) -> set[int]:
+    rows = session.connection().execute(_WHOLE, lineage.as_parameter(nodes))
+    return {accession for accession, all_, inside in rows if all_ == inside}
+
+
+_OVERLAPS = text(
+    """
+    SELECT other.recall_id, count(DISTINCT other.node_id) FROM recall_item mine
+    JOIN recall_item other ON other.node_id = mine.node_id AND other.recall_id <> mine.recall_id
+    JOIN recall ON recall.id = other.recall_id
+    WHERE mine.recall_id = :recall AND other.void_seq IS NULL AND recall.void_seq IS NULL
+      AND recall.closed_seq IS NULL
+    GROUP BY other.recall_id ORDER BY other.recall_id
+    """
+)
+
+
+def _overlaps(session: Session, recall_id: int) -> tuple[tuple[int, int], ...]:
+    """Other open recalls that list some of the same plants and lots, and how many."""
+    rows = session.connection().execute(_OVERLAPS, {"recall": recall_id})
+    return tuple((other, n) for other, n in rows)
+
+
+# --- working through it --------------------------------------------------------------------------
+
+
+def tick(
+    rec: Recording,
+    recall_id: int,
+    what: Found,
+    *,
+    targets: Sequence[Target] = (),
+    lines: Sequence[int] = (),
+    n: int | None = None,
+    note: str | None = None,
+    on: FuzzyDate,
+) -> tuple[Line, ...]:
+    """Write down what was found of some lines; earlier findings stay beside.
+
+    Raises:
+        RecordUnknown: there is no such recall.
+        RecallClosed: it is closed.
+        NotInRecall: a plant or a line is not in it.
+    """
+    recall = _open(rec.session, recall_id)
+    items = _items_meant(rec.session, recall, targets, lines)
+    for item in items:
+        rec.add(RecallTick(item_id=item.id, what=what.value, n=n, note=note, on=on))
+    rec.flush()
+    numbers = {item.line for item in items}
+    return tuple(one for one in recalled(rec.session, recall_id).lines if one.line in numbers)
+
+
+def _items_meant(
+    session: Session, recall: Recall, targets: Sequence[Target], lines: Sequence[int]
+) -> list[RecallItem]:
+    found: dict[int, RecallItem] = {}
+    base = select(RecallItem).where(
+        RecallItem.recall_id == recall.id, RecallItem.void_seq.is_(None)
+    )
+    for target in targets:
+        nodes = (*target.plants, *target.lots)
+        if target.lots and target.accession_id is not None and not target.plants:
+            # A batch or lot that is ticked stands for its plants too.
+            nodes = (*nodes, *_raised(session, target.lots))
+        items = session.scalars(base.where(RecallItem.node_id.in_(nodes))).all()
+        if not items:
+            raise NotInRecall(recall.id, target.text)
+        found |= {item.id: item for item in items}
+    for number in lines:
+        one = session.scalars(base.where(RecallItem.line == number)).one_or_none()
+        if one is None:
+            raise NotInRecall(recall.id, f"line {number}")
+        found[one.id] = one
+    if not found:
+        raise RecallNotSaid("tick", str(recall.id))
+    return list(found.values())
+
+
+def _raised(session: Session, lots: Collection[int]) -> list[int]:
+    return [edge.child for edge in lineage.edges_below(session, lots) if edge.role == "raised"
+            and edge.parent in set(lots)]  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class Closing:
+    """What closing a recall said: the recall, what is unaccounted for, the holds lifted."""
+
+    recall: Recalled
+    unaccounted: tuple[Line, ...]
+    lifted: int
+
+
+def close(rec: Recording, recall_id: int, *, finding: str, on: FuzzyDate, lift: bool) -> Closing:
+    """Close a recall with what was found; what is unaccounted for is named, not tidied away.
+
+    Raises:
+        RecordUnknown: there is no such recall.
+        RecallClosed: it was closed before.
+    """
+    recall = _open(rec.session, recall_id)
+    recall.closed, recall.closed_seq, recall.finding = on, rec.seq, finding
+    rec.flush()
+    lifted = 0
+    if lift:
+        holds = rec.session.scalars(
+            select(Hold)
+            .join(RecallHold, RecallHold.hold_id == Hold.id)
+            .where(RecallHold.recall_id == recall_id, Hold.lifted_seq.is_(None))
+        ).all()
+        for hold in holds:
+            hold.lifted, hold.lifted_seq = on, rec.seq
+        lifted = len(holds)
+        rec.flush()
+    shown = recalled(rec.session, recall_id)
+    return Closing(shown, unaccounted(shown.lines), lifted)
+
+
+def _open(session: Session, recall_id: int) -> Recall:
+    row = _row(session, recall_id)
+    if row.closed_seq is not None:
+        raise RecallClosed(recall_id, row.closed.display() if row.closed else "")
+    return row
+
+
+def _row(session: Session, recall_id: int) -> Recall:
+    row = session.get(Recall, recall_id)
+    if row is None or row.void_seq is not None:
+        raise RecordUnknown("recall", str(recall_id))
+    return row
+
+
+# --- showing -------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class RecallLine:
+    """A recall as a list shows it."""
+
+    id: int
+    subject: str
+    reason: str
+    opened: str
+    closed: str | None
+    lines: int
+
+
+def recalls(session: Session) -> tuple[RecallLine, ...]:
+    """Every recall, the newest first."""
+    rows = session.execute(
+        select(Recall, func.count(RecallItem.id))
+        .join(RecallItem, RecallItem.recall_id == Recall.id, isouter=True)
+        .where(Recall.void_seq.is_(None))
+        .group_by(Recall.id)
+        .order_by(Recall.id.desc())
+    )
+    return tuple(
+        RecallLine(
+            row.id,
+            row.subject,
+            row.reason,
+            row.opened.display() if row.opened else "",
+            row.closed.display() if row.closed else None,
+            n,
+        )
+        for row, n in rows
+    )
+
+
+_ITEMS = text(
+    """
+    SELECT item.id, item.line, item.node_id, node.kind, node.code, item.step, item.why, via.code,
+           item.widened, plant.status, plant.plants, lot.in_bench, lot.opening_kind,
+           coalesce(own.name, (
+               SELECT place.name FROM stay JOIN place ON place.id = stay.place_id
+               WHERE stay.accession_id = node.accession_id AND stay.void_seq IS NULL
+                 AND stay.until_edtf IS NULL ORDER BY stay.id DESC LIMIT 1)),
+           plant.ended_edtf, share.id, share.n, share.lot_id, share.batch_id, release.kind,
+           release.on_edtf, detail.name, detail.contact
+    FROM recall_item item
+    LEFT JOIN node ON node.id = item.node_id
+    LEFT JOIN node via ON via.id = item.via_id
+    LEFT JOIN plant ON plant.node_id = item.node_id
+    LEFT JOIN lot ON lot.node_id = item.node_id
+    LEFT JOIN place own ON own.id = plant.place_id
+    LEFT JOIN release_item share ON share.void_seq IS NULL AND
+        (share.id = item.release_item_id OR share.node_id = item.node_id)
+    LEFT JOIN release ON release.id = share.release_id AND release.void_seq IS NULL
+    LEFT JOIN person_detail detail ON detail.person_id = release.person_id
+    WHERE item.recall_id = :recall AND item.void_seq IS NULL
+    ORDER BY item.line
+    """
+)
+_KIND = {"sell": "sold", "give": "given", "swap": "swapped"}
+
+
+def recalled(session: Session, recall_id: int) -> Recalled:
+    """A recall with every line, as the record stands now.
+
+    Raises:
+        RecordUnknown: there is no such recall.
+    """
+    row = _row(session, recall_id)
+    items = session.connection().execute(_ITEMS, {"recall": recall_id}).all()
+    ticks = _ticks(session, recall_id)
+    nodes = [item[2] for item in items if item[2] is not None]
+    lots_of_shares = [item[17] for item in items if item[17] is not None]
+    names = names_of(session, [*nodes, *lots_of_shares])
+    lines = tuple(_line(session, item, names, ticks.get(item[0], ())) for item in items)
+    lots = [item[2] for item in items if item[3] == "lot" and item[6] != Why.SOURCE]
+    holds = session.scalar(
+        select(func.count())
+        .select_from(RecallHold)
+        .join(Hold, Hold.id == RecallHold.hold_id)
+        .where(RecallHold.recall_id == recall_id, Hold.lifted_seq.is_(None))
+    )
+    return Recalled(
+        row.id,
+        row.kind,
+        row.subject,
+        row.reason,
+        row.on.display() if row.on else None,
+        row.opened.display() if row.opened else "",
+        row.closed.display() if row.closed else None,
+        row.finding,
+        row.steps,
+        row.back,
+        lines,
+        lot_sums(session, lots),
+        int(holds or 0),
+        _overlaps(session, recall_id) if row.closed_seq is None else (),
+    )
+
+
+def _line(session: Session, item: Any, names: Any, ticks: Sequence[Tick]) -> Line:
+    (_, number, node, kind, code, step, why, via, widened, status, plants, in_bench, _, place,
+     ended, share, n, lot, batch, left, left_on, person, contact) = item  # fmt: skip
+    words = tuple(Widened(word) for word in _json(widened))
+    to = (person or "") if share is not None else None
+    if node is None:
+        code = (
+            session.get_one(Node, lot).code if lot is not None else accession_code(session, batch)
+        )
+        name = names[lot].shown if lot is not None else ""
+        return Line(
+            number, code, "left by count", name, n, _KIND.get(left, left), None, to, contact,
+            left_on, step, Why(why), via, words, tuple(ticks), True,
+        )  # fmt: skip
+    if kind == "lot":
+        standing = "in the bench" if in_bench is None or in_bench > 0 else "done"
+        return Line(
+            number, code, "lot", names[node].shown, in_bench, standing,
+            place if standing != "done" else None, None, None, None, step, Why(why), via, words,
+            tuple(ticks), standing != "done",
+        )  # fmt: skip
+    here = status not in LEFT | ENDED and status != "rootstock"
+    return Line(
+        number, code, "plant", names[node].shown, plants, status, place if here else None, to,
+        contact, left_on or ended, step, Why(why), via, words, tuple(ticks),
+        here or status in LEFT,
+    )  # fmt: skip
+
+
+def _json(stored: Any) -> list[str]:
+    return list(json.loads(stored)) if isinstance(stored, str) else list(stored or [])
+
+
+_TICKS = text(
+    """
+    SELECT tick.item_id, tick.what, tick.n, tick.on_edtf, tick.note, entry.by_id
+    FROM recall_tick tick
+    JOIN recall_item item ON item.id = tick.item_id
+    LEFT JOIN chain_entry entry ON entry.seq = tick.seq
+    WHERE item.recall_id = :recall AND tick.void_seq IS NULL ORDER BY tick.id
+    """
+)
+
+
+def _ticks(session: Session, recall_id: int) -> dict[int, list[Tick]]:
+    found: dict[int, list[Tick]] = {}
+    named: dict[int | None, str] = {}
+    for item, what, n, on, note, by_id in session.connection().execute(
+        _TICKS, {"recall": recall_id}
+    ):
+        if by_id not in named:
+            named[by_id] = people.person_name(session, by_id)
+        found.setdefault(item, []).append(Tick(Found(what), n, on or "", named[by_id], note))
+    return found
+
+
+# --- reconciling ---------------------------------------------------------------------------------
+
+_LEDGER = text(
+    f"""
+    SELECT entry.lot_id, entry.kind, sum(entry.n) FROM ledger_entry entry
+    WHERE entry.lot_id IN {lineage.IDS} AND entry.void_seq IS NULL
+    GROUP BY entry.lot_id, entry.kind
+    """  # noqa: S608 - a constant of ours
+)
+_POTS = text(
+    f"""
+    SELECT edge.parent_id, plant.status, sum(plant.plants) FROM edge
+    JOIN plant ON plant.node_id = edge.child_id AND plant.void_seq IS NULL
+    WHERE edge.parent_id IN {lineage.IDS} AND edge.role = 'raised' AND edge.void_seq IS NULL
+    GROUP BY edge.parent_id, plant.status
+    """  # noqa: S608 - a constant of ours
+)
+_UNSAID = text(
+    f"""
+    SELECT gone.lot_id, sum(gone.n), sum(gone.ended) FROM (
+        SELECT item.lot_id, item.n, 0 AS ended FROM release_item item
+        WHERE item.lot_id IN {lineage.IDS} AND item.void_seq IS NULL
+        UNION ALL
+        SELECT loss.lot_id, loss.n, loss.n FROM loss
+        WHERE loss.lot_id IN {lineage.IDS} AND loss.void_seq IS NULL) gone
+    GROUP BY gone.lot_id
+    """  # noqa: S608 - a constant of ours
+)
+_LOTS = text(
+    f"""
+    SELECT lot.node_id, node.code, lot.opening_text, lot.opening_kind, lot.in_bench, batch.unsaid
+    FROM lot JOIN node ON node.id = lot.node_id
+    JOIN batch ON batch.accession_id = lot.batch_id
+    WHERE lot.node_id IN {lineage.IDS} ORDER BY lot.node_id
+    """  # noqa: S608 - a constant of ours
+)
+
+
+def lot_sums(session: Session, lots: Collection[int]) -> tuple[LotSum, ...]:
+    """The counts of some lots, from their entries; what does not come out is `unexplained`."""
+    parameter = lineage.as_parameter(lots)
+    connection = session.connection()
+    moved: dict[int, dict[str, int]] = {}
+    for lot, kind, n in connection.execute(_LEDGER, parameter):
+        moved.setdefault(lot, {})[kind] = n
+    pots: dict[int, dict[str, int]] = {}
+    for lot, status, n in connection.execute(_POTS, parameter):
+        pots.setdefault(lot, {})[status] = n
+    unsaid = {lot: (n, dead) for lot, n, dead in connection.execute(_UNSAID, parameter)}
+    found = []
+    for lot, code, opening, kind, left, batch_unsaid in connection.execute(_LOTS, parameter):
+        entries = moved.get(lot, {})
+        exact = left is not None and kind == "exact" and not batch_unsaid
+        found.append(
+            LotSum(
+                code,
+                opening,
+                entries,
+                left,
+                pots.get(lot, {}),
+                *unsaid.get(lot, (0, 0)),
+                left - sum(entries.values()) if exact else None,
+            )
+        )
+    return tuple(found)

@@ -1,0 +1,174 @@
+"""What a recall says: why something is exposed, what widened it, what a receiver is told."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from registry import errors
+from registry.domain.recalls import Found, Line, LotSum, Recalled, Sums, Why, Widened
+from registry.wording.problems import problem
+
+_WHY = {
+    Why.START: "the recall is about it",
+    Why.SOURCE: "what the recall is about came from it",
+    Why.DESCENT: "came of {via}",
+    Why.GRAFTED: "grown together with {via}",
+    Why.BATCH: "in one batch with {via}",
+    Why.PLACE: "in one place with {via} on the day",
+    Why.SUPPLIER: "from the same supplier as {via}",
+}
+_WIDENED = {
+    Widened.PARENT: "its parent is one of several",
+    Widened.DAY: "the day it came is not recorded",
+    Widened.PLACE: "where it stood after potting is not recorded",
+    Widened.WHICH: "which ones went is not said",
+}
+FOUND = {
+    Found.SOUND: "sound",
+    Found.SICK: "sick",
+    Found.DESTROYED: "destroyed",
+    Found.REACHED: "receiver told",
+    Found.RETURNED: "came back",
+    Found.MISSING: "looked for, not found",
+}
+"""What was found, in words."""
+
+
+def why(line: Line) -> str:
+    """Why a line is in the recall, with what widened the circle to it."""
+    reason = _WHY[line.why].format(via=line.via)
+    if line.why is Why.PLACE and line.via is None:
+        reason = "stood there on the day"
+    doubts = "; ".join(_WIDENED[word] for word in line.widened)
+    return f"{reason} ({doubts})" if doubts else reason
+
+
+def where(line: Line) -> str:
+    """Where a line stands, or whom it went to and how to reach them."""
+    day = f" {line.left_on}" if line.left_on else ""
+    if line.to is not None:
+        who = line.to or "not named"
+        contact = f", {line.contact}" if line.contact else ""
+        return f"{line.status}{day} to {who}{contact}"
+    if line.left_on and not line.to_do:
+        return f"{line.status}{day}"
+    if line.where:
+        return line.where
+    return "place not recorded" if line.to_do else line.status
+
+
+def found(line: Line) -> str:
+    """The newest finding of a line, with who and when; empty where nobody has looked."""
+    if not line.ticks:
+        return ""
+    newest = line.ticks[-1]
+    n = f" ({newest.n})" if newest.n is not None else ""
+    more = f", {newest.note}" if newest.note else ""
+    return f"{FOUND[newest.what]}{n}, {newest.by}, {newest.on}{more}"
+
+
+def what(line: Line) -> str:
+    """How many of what a line is."""
+    if line.kind == "plant":
+        return "1 plant" if line.n == 1 else f"{line.n} plants in a pot"
+    if line.kind == "lot":
+        return "number not exact" if line.n is None else f"{line.n} in the bench"
+    return f"{line.n} pots, not said which"
+
+
+def heading(recall: Recalled) -> str:
+    """What a recall is about, in a line."""
+    day = f" on {recall.on}" if recall.on else ""
+    return f"Recall {recall.id}: {recall.subject}{day}. {recall.reason}"
+
+
+def sum_lines(sums: Sums) -> tuple[str, ...]:
+    """The sums of a recall: the parts add up to all exposed plants."""
+    lines = [
+        f"Exposed plants: {sums.plants} = {sums.standing} standing + {sums.ended} dead or "
+        f"destroyed + {sums.named} left to somebody named + {sums.not_named} left, not named"
+    ]
+    if sums.unsaid:
+        lines.append(
+            f"Of those standing by their codes {sums.unsaid} are gone by count: "
+            f"{sums.unsaid_named} to somebody named, {sums.unsaid_not_named} not named, "
+            f"{sums.unsaid_ended} dead. So {sums.here} must be here."
+        )
+    if sums.cuttings or sums.inexact:
+        open_ = f", and {sums.inexact} lots whose number is not exact" if sums.inexact else ""
+        lines.append(f"Cuttings in the bench: {sums.cuttings}{open_}")
+    return tuple(lines)
+
+
+def lot_line(lot: LotSum) -> str:
+    """The count of a lot in a line; what does not come out is said."""
+    words = {
+        "stuck": "stuck",
+        "moved_in": "moved in",
+        "recounted": "recounted",
+        "potted": "potted",
+        "lost": "lost",
+        "culled": "culled",
+        "left_as_cuttings": "left as cuttings",
+        "moved_out": "moved out",
+    }
+    moved = " ".join(f"{n:+d} {words.get(kind, kind)}" for kind, n in lot.moved.items())
+    left = "not exact" if lot.in_bench is None else str(lot.in_bench)
+    pots = ", ".join(f"{n} {status}" for status, n in sorted(lot.pots.items()))
+    line = f"{lot.code}: {moved or lot.opening} = {left} in the bench"
+    if pots:
+        line += f"; pots: {pots}"
+    if lot.unsaid:
+        line += f", {lot.unsaid} of them gone by count"
+    if lot.unexplained:
+        line += f"; {lot.unexplained:+d} that no entry explains"
+    return line
+
+
+def notice(recall: Recalled, person: str, lines: Sequence[Line], grower: str) -> str:
+    """What a receiver is told: what they got and when, why we ask, and what to do."""
+    items = "\n".join(
+        f"  - {line.name}, {what(line)}, code {line.code}, {line.status} on {line.left_on or '?'}"
+        for line in lines
+    )
+    return (
+        f"To {person}\n\n"
+        f"You have had plants from {grower} that may be affected: {recall.reason}\n\n"
+        f"{items}\n\n"
+        "Please keep them apart from your other plants, take no cuttings from them, and do not "
+        "pass them on until we have spoken. Look them over and tell us what you see, and whether "
+        "you still have them; if they went on to somebody else, tell us to whom.\n\n"
+        "We do not know that your plants are affected; they have been near to what was.\n\n"
+        f"{grower}\n"
+    )
+
+
+@problem.register
+def _(error: errors.RecallEmpty) -> str:
+    day = f" on {error.on}" if error.on else ""
+    return f"Nothing on record is exposed through {error.subject}{day}. Nothing was recorded."
+
+
+@problem.register
+def _(error: errors.RecallClosed) -> str:
+    return (
+        f"Recall {error.number} was closed on {error.on} and stays as it is. Start another for "
+        "what has come up since."
+    )
+
+
+@problem.register
+def _(error: errors.NotInRecall) -> str:
+    return (
+        f"{error.typed} is not in recall {error.number}. 'ortet recall show {error.number}' lists "
+        "what is."
+    )
+
+
+@problem.register
+def _(error: errors.RecallNotSaid) -> str:
+    if error.what == "place":
+        return f"What stood in {error.typed} changes: say on which day, with --on."
+    if error.what == "tick":
+        return f"Say which plants of recall {error.typed}: codes, or --line with their numbers."
+    return "Say what the recall is about: a code, --place with --on, or --supplier."
