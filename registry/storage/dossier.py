@@ -891,7 +891,7 @@ def _taxon(name: ParsedName, key: str) -> Taxon:
 
 def _determined(row: Any, earlier: Sequence[Name]) -> Name:
     """A determination as a name: doubtful if said so, confirmed if an earlier one agrees."""
-    determination_id, _, printed, grounds, sure, starts_line = row
+    determination_id, _, printed, grounds, sure, starts_line, _ = row
     name = read_as_name(printed)
     doubtful = (sure or "").casefold() not in SURE and name.identity is not Identity.UNKNOWN
     return replace(
