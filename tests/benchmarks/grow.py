@@ -1,8 +1,8 @@
 """Registries of a given size, grown by rule: thirty generations deep, uncertain edges too.
 
 Rows go in past the recorder, on purpose: only the shape matters here, and a million plants through
-the chain would take longer than the measuring. The registry never runs ANALYZE, so neither does this:
-with its statistics SQLite builds a Bloom filter over all edges for each question.
+the chain would take longer than the measuring. The registry never runs ANALYZE, so neither does
+this: with its statistics SQLite builds a Bloom filter over all edges for each question.
 """
 
 from __future__ import annotations

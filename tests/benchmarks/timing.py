@@ -19,14 +19,19 @@ class Ratio:
     ours: float
     theirs: float
     ratio: float
-    aim: float
+    aim: float | None
+    below: float | None = None
 
     def line(self) -> str:
-        """A row of the table."""
-        met = "met" if self.ratio <= self.aim else "not met"
+        """A row of the table; an answer of few rows has a bound in seconds and no ratio to meet."""
+        if self.aim is None:
+            aim = f"under {(self.below or 0) * 1000:g} ms"
+            met = self.below is None or self.ours < self.below
+        else:
+            aim, met = f"{self.aim:g}", self.ratio <= self.aim
         return (
             f"| {self.what} | {self.against} | {self.ours * 1000:.2f} | {self.theirs * 1000:.2f} "
-            f"| {self.ratio:.2f} | {self.aim:g} | {met} |"
+            f"| {self.ratio:.2f} | {aim} | {'met' if met else 'not met'} |"
         )
 
 
@@ -38,10 +43,21 @@ def pair(
     ours: Callable[[], object],
     against: str,
     theirs: Callable[[], object],
-    aim: float,
+    aim: float | None,
     rounds: int = 15,
+    below: float | None = None,
 ) -> Ratio:
-    """Time `ours` and `theirs` in turn, after one warm-up of each."""
+    """Time `ours` and `theirs` in turn, after one warm-up of each.
+
+    Args:
+        what: What is timed.
+        ours: Our way.
+        against: What it is held against.
+        theirs: The other way.
+        aim: The ratio that is hoped for; None where `below` says it.
+        rounds: How many pairs are counted.
+        below: The seconds that ours should stay under.
+    """
     ours()
     theirs()
     a: list[float] = []
@@ -51,7 +67,13 @@ def pair(
         b.append(_seconds(theirs))
     ratios = [x / y for x, y in zip(a, b, strict=True)]
     return Ratio(
-        what, against, statistics.median(a), statistics.median(b), statistics.median(ratios), aim
+        what,
+        against,
+        statistics.median(a),
+        statistics.median(b),
+        statistics.median(ratios),
+        aim,
+        below,
     )
 
 
