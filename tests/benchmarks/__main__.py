@@ -23,7 +23,7 @@ from tests.benchmarks.timing import HEADING, Ratio, pair
 
 SIZES = (1_000, 100_000, 1_000_000)
 FEW, FEW_SECONDS = 100, 0.001
-"""Below so many rows the fixed cost decides, and what matters is that it stays under a millisecond."""
+"""Below so many rows the fixed cost decides; it should stay under a millisecond."""
 
 
 def main() -> None:

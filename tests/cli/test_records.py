@@ -219,7 +219,7 @@ class TestPlantAdd:
     @pytest.mark.parametrize(
         ("call", "said"),
         [
-            ("plant add ''", "empty"),
+            ("plant add ''", "nothing to name"),
             ("plant add fig --count 0", "--count"),
             ("plant add fig --count -1", "--count"),
             ("plant add fig --on '30 February 2025'", "February"),
