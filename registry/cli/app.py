@@ -168,7 +168,7 @@ class App:
     @contextmanager
     def reading(self) -> Iterator[Session]:
         """A session for an answer."""
-        from registry.storage.transaction import reading
+        from registry.storage.engine import reading
 
         opened = self.opened()
         with reading(self.outer or opened.engine, self.path) as session:

@@ -612,3 +612,46 @@ def _(error: errors.PotsShort) -> str:
 @problem.register
 def _(error: errors.CountOfWhat) -> str:
     return f"--count says how many of a batch or lot; {error.typed} names single plants already."
+
+
+_RULE_FAULTS = {
+    errors.RuleFault.KIND: (
+        "no kind of rule; use weed, quarantine, protected, eu invasive or other"
+    ),
+    errors.RuleFault.TAXON: "not a species or genus that can be read; write 'Buddleja davidii'",
+    errors.RuleFault.CULTIVAR: (
+        "a cultivar; a rule names its species or genus, and 'exempt' names cultivars left free"
+    ),
+    errors.RuleFault.RANK: "not the rank of that name; write species, genus, or leave it empty",
+    errors.RuleFault.TERRITORY: (
+        "not a country (ISO 3166, such as US or GB), EU, or a region such as US-OR"
+    ),
+    errors.RuleFault.ACTS: (
+        "no list of acts; write 'sell propagate', 'sell=permit' where a permit allows it, or 'all'"
+    ),
+    errors.RuleFault.DAY: "not a day that can be read; write 2026-05-14 or 14 May 2026",
+    errors.RuleFault.BACKWARDS: "before its first day",
+    errors.RuleFault.CITATION: "missing; say where the rule stands",
+    errors.RuleFault.PRIVATE: "not yes or no",
+    errors.RuleFault.NO_COLUMN: "missing in the line of column names",
+    errors.RuleFault.COLUMN: "no column of a list",
+    errors.RuleFault.NOT_CSV: "not readable as comma-separated values; save it as CSV in UTF-8",
+    errors.RuleFault.EMPTY: "nothing: the list has no rows",
+}
+
+
+def _rule_fault(at: errors.RuleFaultAt) -> str:
+    where = f"line {at.row}: " if at.row else ""
+    if at.fault is errors.RuleFault.WIDTH:
+        return f"{where}{at.typed} cells, which is not as many as there are column names"
+    if at.fault is errors.RuleFault.TWICE:
+        return f"{where}the same taxon, place and citation as in line {at.typed}"
+    typed = f" '{at.typed}'" if at.typed else ""
+    what = f"{at.column}{typed}: " if at.column else ""
+    return f"{where}{what}{_RULE_FAULTS[at.fault]}"
+
+
+@problem.register
+def _(error: errors.BadRules) -> str:
+    lines = "\n".join(f"  {_rule_fault(at)}" for at in error.faults)
+    return f"Nothing was stored. Put right and try again:\n{lines}"

@@ -106,8 +106,10 @@ def _match(named: Named, rule: Restriction) -> tuple[str, Level] | None:
         return "C16", _unless_exempt(taxon, rule, level)
     if taxon.binomial == species:
         return "C16" if cultivated or taxon.infraspecific else "C15", _unless_exempt(taxon, rule)
-    if taxon.genus == rule.genus and not taxon.species and not cultivated:
-        return "C15", Level.UNKNOWN  # the genus alone is known: it may be the listed species
+    if taxon.genus == rule.genus and not taxon.species:
+        # The genus alone is known, or a cultivar without its species: it may be the listed one.
+        row = "C16" if cultivated else "C15"
+        return row, _unless_exempt(taxon, rule, Level.UNKNOWN)
     return None
 
 
