@@ -15,6 +15,7 @@ from sqlalchemy import or_, select, text
 from sqlalchemy.orm import Session
 
 from registry.domain.dates import FuzzyDate
+from registry.domain.family import GONE
 from registry.domain.methods import Method, Part, Role
 from registry.domain.names import Outcome, darwin_core, matching_key, plain, read_name
 from registry.domain.verdict.facts import Act, Purpose
@@ -38,7 +39,6 @@ from registry.services.naming import (
 )
 from registry.services.resolve import Target, accession_code
 from registry.storage import lineage_queries as lineage
-from registry.storage.dossier import GONE
 from registry.storage.models import (
     Determination,
     Edge,
@@ -344,8 +344,7 @@ def left_as(session: Session, root: int, nodes: Collection[int], name: str) -> t
 
 
 def _left_of() -> Any:
-    ids = text(lineage.IDS)
-    batches = select(Lot.batch_id).where(Lot.node_id.in_(ids))
+    batches = select(Lot.batch_id).where(lineage.among(Lot.node_id))
     return (
         select(ReleaseItem, Release)
         .join(Release, Release.id == ReleaseItem.release_id)
@@ -353,8 +352,8 @@ def _left_of() -> Any:
             ReleaseItem.void_seq.is_(None),
             Release.void_seq.is_(None),
             or_(
-                ReleaseItem.node_id.in_(ids),
-                ReleaseItem.lot_id.in_(ids),
+                lineage.among(ReleaseItem.node_id),
+                lineage.among(ReleaseItem.lot_id),
                 ReleaseItem.batch_id.in_(batches),
             ),
         )
@@ -400,7 +399,7 @@ def mark(rec: Recording, target: Target, kind: str, on: FuzzyDate) -> tuple[str,
         below = lineage.clone_ids_below(rec.session, [node_id])
         lots = rec.session.scalars(
             select(Lot)
-            .where(Lot.part.in_(_KEEPS_A_CHIMERA_APART), Lot.node_id.in_(text(lineage.IDS)))
+            .where(Lot.part.in_(_KEEPS_A_CHIMERA_APART), lineage.among(Lot.node_id))
             .order_by(Lot.node_id),
             lineage.as_parameter(below),
         ).all()
@@ -442,7 +441,7 @@ def doubt_cuttings_of_chimera(rec: Recording, lot: Lot, on: FuzzyDate) -> bool:
     marked = rec.session.scalar(
         select(Trait.id)
         .where(Trait.kind == "chimera", Trait.void_seq.is_(None))
-        .where(Trait.node_id.in_(text(lineage.IDS)))
+        .where(lineage.among(Trait.node_id))
         .limit(1),
         lineage.as_parameter(lineage.clone_ids_above(rec.session, [lot.node_id])),
     )

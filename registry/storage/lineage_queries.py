@@ -8,9 +8,9 @@ from __future__ import annotations
 
 import json
 from collections.abc import Collection, Iterable
-from typing import NamedTuple
+from typing import Any, NamedTuple, cast
 
-from sqlalchemy import TextClause, text
+from sqlalchemy import ColumnElement, TextClause, bindparam, func, select, text
 from sqlalchemy.orm import Session
 
 IDS = "(SELECT value FROM json_each(:ids))"
@@ -112,6 +112,14 @@ NODES: TextClause = text(
     WHERE node.id IN {IDS}
     """  # noqa: S608 - a constant of this module
 )
+
+
+def among(column: Any) -> ColumnElement[bool]:
+    """That a column is one of the ids of the parameter, for a statement that is built."""
+    return cast("ColumnElement[bool]", column.in_(select(_PARAMETER.c.value)))
+
+
+_PARAMETER = func.json_each(bindparam("ids")).table_valued("value")
 
 
 def as_parameter(ids: Iterable[int]) -> dict[str, str]:
