@@ -133,7 +133,6 @@ def _answer(
 ) -> None:
     """Say a family in the form that was asked for; what is off in it goes to stderr."""
     from registry.services import kin
-    from registry.services.rows import registry_row
 
     family = kin.detailed(session, family)
     family, asked = kin.narrowed(session, family, wanted)
@@ -151,6 +150,8 @@ def _answer(
     elif form == "table":
         lines = (*lines, *_table(family, asked))
     if form in ("csv", "graphml", "dot", "prov") and not app.json and chart is None:
+        from registry.services.rows import registry_row
+
         app.say(_exported(family, asked, form, registry_row(session).uuid).rstrip("\n"))
         return
     app.answer((facts or {}) | _facts(family, asked, knots), *lines)

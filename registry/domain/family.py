@@ -12,6 +12,9 @@ from datetime import date as Day  # noqa: N812 - a member has a date of its own
 
 from registry.domain.methods import Role
 
+GONE = frozenset({"died", "culled", "destroyed", "sold", "given", "swapped"})
+"""What a plant's status says when it is not there any more."""
+
 
 @dataclass(frozen=True, slots=True)
 class Member:

@@ -10,17 +10,18 @@ from dataclasses import dataclass, replace
 from datetime import date
 from typing import Any
 
-import networkx as nx
 from sqlalchemy import text
 from sqlalchemy.orm import Session
 
-from registry.domain.family import Family, Member, on_the_way
+from registry.domain.family import GONE, Family, Member, on_the_way
+from registry.domain.lineage import Edge, find_circle
+from registry.domain.methods import Role
+from registry.domain.names import matching_key
 from registry.errors import PlaceUnknown
-from registry.services import answers, people
+from registry.services import answers
 from registry.services.naming import names_of
 from registry.services.resolve import Target
 from registry.storage import lineage_queries as lineage
-from registry.storage.dossier import GONE
 
 NOT_NAMED = "not named"
 """Who got plants, where nobody said."""
@@ -182,13 +183,16 @@ _WITHIN = text(
 )
 
 
+_PLACE = text("SELECT id FROM place WHERE key = :key AND void_seq IS NULL ORDER BY id LIMIT 1")
+
+
 def places_within(session: Session, name: str) -> dict[int, str]:
     """A place and all places in it, by id.
 
     Raises:
         PlaceUnknown: there is no such place.
     """
-    place = people.find_place(session, name)
+    place = session.execute(_PLACE, {"key": matching_key(name)}).scalar()
     if place is None:
         raise PlaceUnknown(name)
     return {row[0]: row[1] for row in session.connection().execute(_WITHIN, {"place": place})}
@@ -231,6 +235,8 @@ def _reached(session: Session, ids: Collection[int], *, upward: bool) -> set[int
 
 def shared(session: Session, one: int, other: int) -> Shared:
     """The nearest common ancestors of two nodes, and whether they are one clone."""
+    import networkx as nx  # slow to load, and few questions need it
+
     edges = lineage.edges_above(session, [one, other])
     graph: nx.DiGraph[int] = nx.DiGraph()
     graph.add_nodes_from([one, other])
@@ -279,7 +285,12 @@ def _first_plants(edges: Collection[lineage.EdgeRow], node: int) -> frozenset[in
 
 def circles(family: Family) -> tuple[tuple[int, ...], ...]:
     """One circle of each knot in the lineage, each node a parent of the next."""
-    graph: nx.DiGraph[int] = nx.DiGraph((tie.parent, tie.child) for tie in family.ties)
+    edges = [Edge(tie.parent, tie.child, Role.SOURCE) for tie in family.ties]
+    if find_circle(edges) is None:
+        return ()
+    import networkx as nx  # slow to load, and a circle is rare
+
+    graph: nx.DiGraph[int] = nx.DiGraph((edge.parent, edge.child) for edge in edges)
     return tuple(
         tuple(parent for parent, _ in nx.find_cycle(graph.subgraph(knot)))
         for knot in nx.strongly_connected_components(graph)

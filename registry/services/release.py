@@ -11,6 +11,7 @@ from sqlalchemy import ColumnElement, func, or_, select
 from registry.domain.codes import lot_index
 from registry.domain.dates import FuzzyDate
 from registry.domain.dealings import Money
+from registry.domain.family import GONE
 from registry.domain.methods import Role
 from registry.domain.names import read_name
 from registry.domain.rules.territories import Place
@@ -25,7 +26,6 @@ from registry.errors import (
 )
 from registry.services import making, people, permission
 from registry.services.resolve import Target, TargetKind, accession_code
-from registry.storage.dossier import GONE
 from registry.storage.models import (
     Edge,
     Loss,

@@ -18,6 +18,7 @@ from sqlalchemy import TextClause, text
 from sqlalchemy.orm import Session
 
 from registry.clock import local_day
+from registry.domain.family import GONE
 from registry.domain.names import (
     ParsedName,
     denomination_key,
@@ -74,9 +75,6 @@ from registry.domain.verdict.facts import (
     Word,
 )
 from registry.storage.lineage_queries import IDS, EdgeRow, as_parameter, edges_above
-
-GONE = frozenset({"died", "culled", "destroyed", "sold", "given", "swapped"})
-"""What a plant's status says when it is not there any more."""
 
 STATED_ENDED = "stated-ended"
 """The word of an entry by which register or holder says, afterwards, that a right has ended."""

@@ -17,6 +17,7 @@ from typing import Any
 
 from sqlalchemy import Connection, Engine, create_engine, event
 from sqlalchemy.exc import DBAPIError
+from sqlalchemy.orm import Session
 from sqlalchemy.pool import NullPool
 
 from registry.errors import (
@@ -216,3 +217,13 @@ def _problem(path: Path, error: BaseException | None) -> Exception | None:
             return RegistryMissing(path)
         case _:
             return None
+
+
+@contextmanager
+def reading(bind: Engine | Connection, path: Path) -> Iterator[Session]:
+    """A session for answers: one consistent view, nothing written."""
+    with (
+        translated(path),
+        Session(bind, autoflush=False, join_transaction_mode="create_savepoint") as session,
+    ):
+        yield session

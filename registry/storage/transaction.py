@@ -338,16 +338,6 @@ def recording(
 
 
 @contextmanager
-def reading(bind: Engine | Connection, path: Path) -> Iterator[Session]:
-    """A session for answers: one consistent view, nothing written."""
-    with (
-        translated(path),
-        Session(bind, autoflush=False, join_transaction_mode="create_savepoint") as session,
-    ):
-        yield session
-
-
-@contextmanager
 def together(engine: Engine, path: Path) -> Iterator[Connection]:
     """A connection in one writing transaction, for several recordings: all stand, or none does."""
     writing = engine.execution_options(**{WRITING: True})

@@ -18,8 +18,9 @@ from registry.domain.verdict.facts import Act, Outcome, Purpose, Way
 from registry.errors import NotRecorded, PlantsGone
 from registry.services import leave, permission
 from registry.services.leave import Saying
+from registry.storage.engine import reading
 from registry.storage.models import Determination, Plant, Question, VerdictGiven
-from registry.storage.transaction import Recording, reading
+from registry.storage.transaction import Recording
 from tests.services.garden import DAY, Garden, begin, day
 
 TODAY = date(2026, 5, 14)

@@ -7,8 +7,8 @@ import hashlib
 from sqlalchemy import func, select
 
 from registry.storage import blobs
+from registry.storage.engine import reading
 from registry.storage.models import Blob
-from registry.storage.transaction import reading
 
 CONTENT = b"a letter from the owner"
 

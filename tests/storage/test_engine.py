@@ -19,9 +19,9 @@ from registry.errors import (
     RegistryUnsupported,
 )
 from registry.storage import engine as engines
-from registry.storage.engine import open_registry
+from registry.storage.engine import open_registry, reading
 from registry.storage.revision import HEAD
-from registry.storage.transaction import reading, recording
+from registry.storage.transaction import recording
 
 
 def test_a_registry_opens(registry_file):

@@ -14,9 +14,9 @@ import pytest
 from sqlalchemy import func, select
 
 from registry.ids import uuid7
-from registry.storage.engine import make_engine
+from registry.storage.engine import make_engine, reading
 from registry.storage.models import ChainEntry, Series
-from registry.storage.transaction import reading, recording
+from registry.storage.transaction import recording
 from registry.storage.verify import verify
 from tests.conftest import MOMENT
 

@@ -17,7 +17,7 @@ from registry.domain.dates import FuzzyDate
 from registry.errors import RegistryDamaged, RegistryLocked, RegistryReadOnly, StorageFull
 from registry.storage import chain
 from registry.storage import engine as engines
-from registry.storage.engine import make_engine, translated
+from registry.storage.engine import make_engine, reading, translated
 from registry.storage.models import (
     Accession,
     ChainEntry,
@@ -30,7 +30,7 @@ from registry.storage.models import (
     Series,
 )
 from registry.storage.revision import HEAD
-from registry.storage.transaction import reading, recording
+from registry.storage.transaction import recording
 from registry.storage.verify import verify
 from tests.storage.makers import add_plant
 
