@@ -326,7 +326,7 @@ def _fit(
 
 def _all_lines(label: LabelText) -> tuple[str, ...]:
     first = (from_source(label.source_code),) if label.source_code else ()
-    return (*first, *label.typed, *label.lines)
+    return (*label.typed, *first, *label.lines)
 
 
 def _blocks(label: LabelText, design: Design, keep: int) -> list[Block]:

@@ -75,8 +75,8 @@ def pencil_lines(label: LabelText) -> tuple[str, ...]:
     name = "".join(run.text for run in label.runs)
     source = from_source(label.source_code) if label.source_code else ""
     lots = (lot_line(row) for row in label.lots)
-    below = (*label.typed, *label.lines, *lots, *label.notices)
-    lines = (label.heading, label.code, name, source, *below)
+    below = (source, *label.lines, *lots, *label.notices)
+    lines = (label.heading, label.code, name, *label.typed, *below)
     return tuple(line for line in lines if line)
 
 

@@ -75,7 +75,7 @@ def make_labels(count: int, payload: str) -> list[LabelText]:
             else plain_payload(code, name, "19-0003-4", ["stuck 14 May 2026"], "26-0014-X")
         )
         lines = ("stuck 14 May 2026", "with the owner’s leave")
-        labels.append(LabelText(LabelKind.PLANT, code, runs, "19-0003-4", lines, text))
+        labels.append(LabelText(LabelKind.PLANT, code, runs, "19-0003-4", lines, payload=text))
     return labels
 
 
