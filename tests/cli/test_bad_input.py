@@ -243,7 +243,7 @@ def test_a_paper_that_cannot_be_written_leaves_nothing_recorded(season, line, wh
 
 @pytest.mark.parametrize("labels", ["", " --labels pots.pdf"])
 def test_an_interruption_in_the_middle_of_a_pot_up_leaves_nothing(season, monkeypatch, labels):
-    made = []
+    made: list[None] = []
     whole = making.make_plant
 
     def interrupted(*args, **kwargs):
