@@ -14,6 +14,7 @@ from pathlib import Path
 from uuid import UUID
 
 import pytest
+from hypothesis import settings
 from sqlalchemy import Engine
 
 from registry.clock import Clock, fixed_clock
@@ -22,6 +23,12 @@ from registry.storage.engine import make_engine
 from registry.storage.migrate import create
 from registry.storage.transaction import Recording, recording
 from tests.typed import Ortet
+
+# A shared machine has slow moments, which are no fault of the code; and a run in continuous
+# integration draws the same examples each time, so that it fails for a change and not by luck.
+settings.register_profile("everywhere", deadline=None)
+settings.register_profile("ci", deadline=None, derandomize=True)
+settings.load_profile("ci" if os.environ.get("CI") else "everywhere")
 
 MOMENT = datetime(2026, 5, 14, 10, 0, tzinfo=UTC)
 """The moment at which every test takes place, unless it says otherwise."""
