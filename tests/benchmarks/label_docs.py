@@ -307,7 +307,7 @@ def throughput_table() -> list[str]:
     lines = [
         "## Speed",
         "",
-        "Whole processes, start-up included, on the machine of the day and with whatever else it did;",
+        "Whole processes, start-up included, on the machine of the day, whatever else it did;",
         "`python -m tests.benchmarks` gives the ratios against other ways, which hold anywhere.",
         "",
         "| labels | payload | cores | labels a second | bytes a label |",
