@@ -111,7 +111,7 @@ def as_graph(family: Family) -> nx.MultiDiGraph[str]:
         graph.add_edge(
             family.members[tie.parent].code,
             family.members[tie.child].code,
-            key=str(number),
+            key=number,
             role=tie.role,
             certain=tie.certain,
             clonal=tie.clonal,

@@ -123,7 +123,8 @@ def _height(texts: Iterable[tuple[str, Face, float]]) -> float:
     return sum(size * MM_PER_POINT * 1.25 for _, _, size in texts) + 2 * PAD
 
 
-def _plan(chart: Chart) -> _Plan:
+def _plan(chart: Chart, page: float | None = None) -> _Plan:
+    """Where everything goes; a chart that is higher than a page is set to be read from the top."""
     grid = WIDE
     texts = {node: _texts(box, grid.width) for node, box in chart.boxes.items()}
     heights = {node: _height(lines) for node, lines in texts.items()}
@@ -134,6 +135,8 @@ def _plan(chart: Chart) -> _Plan:
         texts = {node: _texts(box, grid.width) for node, box in chart.boxes.items()}
         heights = {node: _height(words) for node, words in texts.items()}
         layout = lay_out(heights, lines, ROW_GAP)
+    if page is not None and layout.depth > page:
+        layout = lay_out(heights, lines, ROW_GAP, level=True)
     placed = {
         node: _Placed(
             box,
@@ -227,9 +230,9 @@ def chart_pdf(chart: Chart, out: BinaryIO) -> int:
     A page holds four or five boxes side by side. What does not fit goes on overleaf, and the
     boxes where it does say on which page.
     """
-    plan = _paged(_plan(chart))
     paper = Paper(out, across=True, title=chart.title)
     room = _room(paper)
+    plan = _paged(_plan(chart, room), room)
     pages = sorted({_page(plan, placed, room) for placed in plan.placed.values()}) or [(0, 0)]
     numbers = {page: number for number, page in enumerate(pages, 1)}
     foot = _foot_lines(chart, paper.width - 2 * MARGIN)
@@ -269,9 +272,8 @@ def _page(plan: _Plan, placed: _Placed, room: float) -> tuple[int, int]:
     return int((placed.top + 0.01) // room), column // plan.grid.columns
 
 
-def _paged(plan: _Plan) -> _Plan:
+def _paged(plan: _Plan, room: float) -> _Plan:
     """The plan with no box on the edge between two pages: what would be is moved down."""
-    room = 210.0 - 2 * MARGIN - HEAD - FOOT
     layers: dict[int, list[_Placed]] = {}
     for node, placed in plan.placed.items():
         layers.setdefault(plan.layout.layer[node], []).append(placed)

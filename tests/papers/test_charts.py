@@ -1,0 +1,214 @@
+"""Charts: what is in a box, what is summed, nothing lost without a word, paper that can be read."""
+
+from __future__ import annotations
+
+import io
+import re
+import time
+from xml.etree import ElementTree as ET
+
+import pypdf
+import pytest
+
+from registry.domain.family import Family, Member, Tie
+from registry.papers.charts import chart_pdf, chart_svg
+from registry.papers.folding import Shape, fold
+from registry.papers.layout import lay_out
+from registry.papers.overview import Bar, overview_pdf, overview_svg
+
+NAME = "Hydrangea macrophylla ‘Ashe Red’"
+
+
+def plant(number, status="alive", **facts):
+    went = status if status not in ("alive", "unsure", "rootstock") else None
+    return Member(
+        number, f"26-{number:05}", "plant", facts.pop("name", NAME), "2024-07-28", status,
+        went=went, standing=went is None, count=1, **facts,
+    )  # fmt: skip
+
+
+def lot(number, **facts):
+    return Member(
+        number, f"26-{number:05}A", "lot", NAME, "2024-06-12", "done", how="cutting",
+        opening="12", count=facts.pop("count", 0), **facts,
+    )  # fmt: skip
+
+
+def nursery(lots, pots):
+    """A mother with some lots, each with some pots; every tenth pot is sold, one has died."""
+    members = {1: plant(1)}
+    ties = []
+    number = 1
+    for _ in range(lots):
+        number += 1
+        batch = number
+        members[batch] = lot(batch)
+        ties.append(Tie(1, batch, "source", True))
+        for pot in range(pots):
+            number += 1
+            status = "sold" if pot % 10 == 9 else "died" if pot == 0 else "alive"
+            members[number] = plant(number, status)
+            ties.append(Tie(batch, number, "raised", True))
+    return Family((1,), members, tuple(ties))
+
+
+def words(svg):
+    return [element.text for element in ET.fromstring(svg).iter("{http://www.w3.org/2000/svg}text")]  # noqa: S314 - ours
+
+
+def test_few_pots_have_a_box_each_and_many_are_counted_in_their_lots_box():
+    assert len(fold(nursery(1, 3), "t").boxes) == 5
+    chart = fold(nursery(1, 20), "t")
+    assert len(chart.boxes) == 2
+    assert chart.boxes[2].words == (
+        "12 cuttings, 12 June 2024",
+        "20 potted: 17 standing, 1 died, 2 sold",
+    )
+
+
+def test_status_shows_by_outline_and_in_words():
+    family = Family(
+        (1,),
+        {1: plant(1), 2: plant(2, "sold", went_on="2025-09-14"), 3: plant(3, "died")},
+        (),
+    )
+    boxes = fold(family, "t").boxes
+    assert [boxes[n].shape for n in (1, 2, 3)] == [Shape.PLANT, Shape.LEFT, Shape.ENDED]
+    assert "sold 14 September 2025" in boxes[2].words
+    assert "died" in boxes[3].words
+    assert "standing" in boxes[1].words
+
+
+def test_a_verdict_shows_in_words_beside_its_sign():
+    chart = fold(nursery(1, 1), "t", verdicts={"26-00001": "barred"}, act="sell")
+    assert "sell: no" in words(chart_svg(chart))
+
+
+def test_every_code_and_name_of_a_box_stands_in_the_svg_and_the_pdf():
+    chart = fold(nursery(2, 3), "What came of it")
+    shown = words(chart_svg(chart))
+    out = io.BytesIO()
+    chart_pdf(chart, out)
+    pages = "".join(page.extract_text() for page in pypdf.PdfReader(out).pages)
+    for box in chart.boxes.values():
+        assert box.code in shown
+        assert box.code in pages
+    assert "What came of it" in shown
+    assert NAME in pages.replace("\n", " ")
+
+
+def test_the_type_is_never_smaller_than_six_points():
+    svg = chart_svg(fold(nursery(3, 3), "t"))
+    sizes = [float(size) for size in re.findall(r'font-size="([\d.]+)"', svg)]
+    assert min(sizes) >= 6 * 25.4 / 72
+
+
+def test_a_long_name_is_wrapped_and_never_cut():
+    name = "Hydrangea macrophylla subsp. serrata ‘A Very Long Cultivar Name That Goes On And On’"
+    family = Family((1,), {1: plant(1, name=name)}, ())
+    assert name in " ".join(words(chart_svg(fold(family, "t"))))
+
+
+def test_a_large_chart_is_split_over_pages_that_say_where_lines_go_on():
+    out = io.BytesIO()
+    chart = fold(nursery(40, 3), "t")
+    pages = chart_pdf(chart, out)
+    reader = pypdf.PdfReader(out)
+    assert len(reader.pages) == pages > 1
+    texts = [page.extract_text() for page in reader.pages]
+    assert "goes on: page" in texts[0] + texts[1]
+    assert any("from 26-00001, page" in text for text in texts)
+    for box in chart.boxes.values():
+        assert sum(f"{box.code}\n" in f"{text}\n" for text in texts) >= 1
+    for page in reader.pages:
+        assert (round(page.mediabox.width), round(page.mediabox.height)) == (842, 595)  # A4
+
+
+def test_the_same_chart_is_the_same_bytes():
+    first, second = io.BytesIO(), io.BytesIO()
+    for out in (first, second):
+        chart_pdf(fold(nursery(4, 5), "t"), out)
+    assert first.getvalue() == second.getvalue()
+
+
+def test_fifty_thousand_descendants_are_summed_and_it_is_said():
+    family = nursery(2500, 19)
+    assert len(family.members) == 50_001
+    chart = fold(family, "t")
+    assert len(chart.boxes) == 2
+    box = chart.boxes[2]
+    assert box.shape is Shape.MANY
+    assert box.words[0].startswith("2500 batches")
+    assert box.words[1] == "47500 potted: 42500 standing, 2500 died, 2500 sold"
+    assert any("summed" in line for line in chart.foot)
+    assert chart_svg(chart)
+
+
+def test_what_is_not_drawn_is_counted_and_said():
+    """A line of 1,000 generations: the nearest are drawn, the rest is named."""
+    members = {1: plant(1)}
+    ties = []
+    for number in range(2, 1002):
+        members[number] = plant(number) if number % 2 else lot(number)
+        ties.append(Tie(number - 1, number, "raised" if number % 2 else "source", True))
+    chart = fold(Family((1,), members, tuple(ties)), "t", most=100)
+    drawn_plants = sum(1 for n in chart.boxes if n % 2)
+    assert len(chart.boxes) <= 101
+    assert f"{501 - drawn_plants:,} more plants" in chart.foot[0]
+    assert any("goes on: 1 more" in box.words for box in chart.boxes.values())
+
+
+def test_a_doubtful_parent_is_said_in_its_box_and_by_a_dashed_line():
+    family = Family(
+        (3,),
+        {1: plant(1), 2: plant(2), 3: lot(3)},
+        (Tie(1, 3, "rootstock", False), Tie(2, 3, "rootstock", False)),
+    )
+    chart = fold(family, "t")
+    assert "perhaps rootstock of 26-00003A" in chart.boxes[1].words
+    assert 'stroke-dasharray="1.6 1.2"' in chart_svg(chart)
+
+
+def test_a_circle_written_behind_the_back_is_drawn_and_not_looped_on():
+    family = Family(
+        (1,),
+        {1: plant(1), 2: lot(2), 3: plant(3)},
+        (Tie(1, 2, "source", True), Tie(2, 3, "raised", True), Tie(3, 1, "source", True)),
+    )
+    assert len(fold(family, "t").boxes) == 3
+    assert chart_svg(fold(family, "t"))
+
+
+def test_a_chart_of_two_thousand_boxes_takes_less_than_ten_times_its_layout():
+    family = nursery(500, 3)
+    chart = fold(family, "t", most=5000)
+    assert len(chart.boxes) == 2001
+    heights = dict.fromkeys(chart.boxes, 20.0)
+    lines = [(link.parent, link.child) for link in chart.links]
+    best = {}
+    for what, call in (
+        ("layout", lambda: lay_out(heights, lines, 5.0)),
+        ("chart", lambda: chart_svg(chart)),
+    ):
+        times = []
+        for _ in range(3):
+            start = time.perf_counter()
+            call()
+            times.append(time.perf_counter() - start)
+        best[what] = min(times)
+    assert best["chart"] < 10 * best["layout"]
+
+
+@pytest.mark.parametrize("clones", [0, 1, 60])
+def test_the_overview_names_every_clone(clones):
+    bars = [
+        Bar(f"26-{n:05}", f"Rosa {n}", n % 3, {"alive": n, "sold": 2}, n % 2) for n in range(clones)
+    ]
+    out = io.BytesIO()
+    pages = overview_pdf(bars, out)
+    texts = "".join(page.extract_text() for page in pypdf.PdfReader(out).pages)
+    assert len(pypdf.PdfReader(out).pages) == pages
+    svg = words(overview_svg(bars))
+    for bar in bars:
+        assert bar.code in texts
+        assert bar.code in svg

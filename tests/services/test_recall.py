@@ -1,0 +1,420 @@
+"""The exposed circle, worked through and closed; the numbers are added up by hand from the story."""
+
+from __future__ import annotations
+
+import pytest
+
+from registry.domain.dates import FuzzyDate
+from registry.domain.methods import Role
+from registry.domain.recalls import Found, Why, Widened, progress, unaccounted
+from registry.errors import (
+    NotInRecall,
+    PersonUnknown,
+    PlaceUnknown,
+    RecallClosed,
+    RecallEmpty,
+    RecallNotSaid,
+    RecordUnknown,
+)
+from registry.services import leave, making, people, recall
+from registry.services.recall import Starting
+from registry.storage.models import (
+    Edge,
+    LedgerEntry,
+    Loss,
+    Lot,
+    Node,
+    Plant,
+    Release,
+    ReleaseItem,
+)
+from tests.services.garden import DAY, Garden, begin, day
+
+SICK = "leaf rust"
+
+
+@pytest.fixture
+def garden(record):
+    with record("test") as rec:
+        begin(rec)
+    with record("test") as rec:
+        yield Garden(rec)
+
+
+def start(garden, *plants, **facts):
+    target = garden.target(*plants) if plants else None
+    return recall.start(garden.rec, Starting(SICK, target, **facts))
+
+
+def node_of(garden, line):
+    return next(n for n in garden.rec.session.query(Node) if n.code == line.code).id
+
+
+def reasons(garden, found):
+    return {node_of(garden, line): line.why for line in found.lines if line.kind != "left by count"}
+
+
+def leave_by_code(garden, node, person, kind="sell", status="sold"):
+    row = garden.rec.add(
+        Release(uuid=garden.rec.new_id(), kind=kind, person_id=person, on=DAY, purpose="trade")
+    )
+    garden.rec.flush()
+    garden.rec.add(ReleaseItem(release_id=row.id, node_id=node, n=1))
+    plant = garden.rec.session.get_one(Plant, node)
+    plant.status, plant.ended, plant.end_kind = status, DAY, status
+    garden.rec.flush()
+
+
+def leave_by_count(garden, lot, n, person):
+    row = garden.rec.add(
+        Release(uuid=garden.rec.new_id(), kind="sell", person_id=person, on=DAY, purpose="trade")
+    )
+    garden.rec.flush()
+    garden.rec.add(ReleaseItem(release_id=row.id, lot_id=lot, n=n))
+    garden.rec.flush()
+
+
+# --- who is exposed ------------------------------------------------------------------------------
+
+
+def test_all_that_descends_and_all_of_the_batch_and_what_descends_from_that(garden):
+    mother, other = garden.founder("red"), garden.founder("blue")
+    sick_lot, mate_lot = garden.batch(mother, other)
+    sick, mate = garden.pots(sick_lot, 1)[0], garden.pots(mate_lot, 1)[0]
+    child = garden.raised(sick, 1)[0]
+    grandchild = garden.raised(mate, 1)[0]
+    stranger = garden.raised(other, 1)[0]
+    found = reasons(garden, start(garden, sick))
+    assert found[sick] is Why.START
+    assert found[child] is Why.DESCENT
+    assert found[mate] is found[sick_lot] is found[mate_lot] is Why.BATCH
+    assert found[grandchild] is Why.DESCENT
+    assert found[mother] is Why.SOURCE
+    assert stranger not in found
+    assert other not in found
+
+
+def test_contacts_are_followed_as_far_as_was_said(garden):
+    a, b, c = (garden.founder(name) for name in "abc")
+    lots = garden.batch(a, b)
+    pot_b = garden.pots(lots[1], 1)[0]
+    mixed = garden.batch(pot_b, c)
+    pot_c = garden.pots(mixed[1], 1)[0]
+    none = reasons(garden, start(garden, a, steps=0))
+    assert pot_b not in none
+    one = reasons(garden, start(garden, a, steps=1))
+    assert pot_b in one
+    assert pot_c not in one
+    two = reasons(garden, start(garden, a, steps=2))
+    assert two[pot_c] is Why.BATCH
+
+
+def test_a_graft_union_is_crossed_both_ways(garden):
+    """Disease goes over a union from scion to stock and back (common practice, no source)."""
+    scion, stock = garden.founder("apple"), garden.founder("seedling stock")
+    top_lot = garden.batch(scion)[0]
+    making.link(garden.rec, stock, top_lot, Role.ROOTSTOCK, choice=None, clonal=False)
+    top = garden.pots(top_lot, 1)[0]
+    other_top = garden.founder("second top")
+    making.link(garden.rec, stock, other_top, Role.PART_OF, choice=None, clonal=False)
+    found = reasons(garden, start(garden, scion, steps=0))
+    assert found[top] is Why.DESCENT
+    assert found[stock] is Why.GRAFTED
+    assert found[other_top] is Why.DESCENT
+
+
+def test_back_takes_in_what_else_came_of_the_source(garden):
+    mother = garden.founder("red")
+    one, other = garden.raised(mother, 1)[0], garden.raised(mother, 1)[0]
+    assert other not in reasons(garden, start(garden, one))
+    assert other in reasons(garden, start(garden, one, back=True))
+
+
+def test_an_uncertain_parent_widens_the_circle_and_it_is_said(garden):
+    sick, sound = garden.founder("one"), garden.founder("other")
+    lot = garden.batch()
+    assert lot == []
+    lot = garden.batch(garden.founder("third"))[0]
+    making.link(garden.rec, sick, lot, Role.SOURCE, choice=7, clonal=True)
+    making.link(garden.rec, sound, lot, Role.SOURCE, choice=7, clonal=True)
+    pot = garden.pots(lot, 1)[0]
+    lines = {node_of(garden, line): line for line in start(garden, sick).lines}
+    assert lines[pot].widened == lines[lot].widened == (Widened.PARENT,)
+
+
+def test_a_place_on_a_day(garden):
+    """Who stood there then; not who came later, had gone, or was drawn from it before."""
+    place = people.add_place(garden.rec, "mist bench")
+    elsewhere = people.add_place(garden.rec, "tunnel")
+    plants = {}
+    for name, where, from_, until in (
+        ("there", place, day(2025, 1, 1), None),
+        ("moved", place, day(2025, 1, 1), day(2025, 3, 1)),
+        ("later", place, day(2025, 9, 1), None),
+        ("elsewhere", elsewhere, day(2025, 1, 1), None),
+        ("no day", place, None, None),
+    ):
+        plants[name] = garden.founder(name)
+        row = making.stay(garden.rec, where, node_id=plants[name], from_=from_)
+        row.until = until
+    garden.rec.flush()
+    before = garden.raised(plants["there"], 1, taken=day(2025, 2, 1))[0]
+    after = garden.raised(plants["there"], 1, taken=day(2025, 8, 1))[0]
+    found = recall.start(
+        garden.rec, Starting(SICK, place="Mist bench", on=day(2025, 6, 1), steps=0)
+    )
+    lines = {node_of(garden, line): line for line in found.lines}
+    assert {n for n in plants.values() if n in lines} == {plants["there"], plants["no day"]}
+    assert lines[plants["no day"]].widened == (Widened.DAY,)
+    assert after in lines
+    assert before not in lines
+
+
+def test_neighbours_are_in_only_where_a_day_is_said(garden):
+    bench = people.add_place(garden.rec, "mist bench")
+    sick, neighbour = garden.founder("sick"), garden.founder("neighbour")
+    homeless = garden.founder("no place on record")
+    for node in (sick, neighbour):
+        making.stay(garden.rec, bench, node_id=node, from_=day(2025, 1, 1))
+    garden.rec.flush()
+    assert neighbour not in reasons(garden, start(garden, sick))
+    found = start(garden, sick, on=day(2025, 6, 1))
+    assert reasons(garden, found)[neighbour] is Why.PLACE
+    assert homeless not in reasons(garden, found)
+    assert found.unplaced == 1
+
+
+def test_a_supplier_and_what_came_with_it(garden):
+    seller = people.add_person(garden.rec, "Green Barn", trade=True)
+    june = garden.founder("fig", source_id=seller, got=day(2024, 6, 1))
+    may = garden.founder("rose", source_id=seller, got=day(2024, 5, 1))
+    no_day = garden.founder("vine", source_id=seller)
+    found = recall.start(
+        garden.rec, Starting(SICK, supplier="Green Barn", on=day(2024, 6, 1), steps=0)
+    )
+    lines = {node_of(garden, line): line for line in found.lines}
+    assert set(lines) == {june, no_day}
+    assert lines[no_day].widened == (Widened.DAY,)
+    by_plant = reasons(garden, start(garden, june))
+    assert by_plant[no_day] is Why.SUPPLIER
+    assert may not in by_plant
+
+
+# --- the numbers ---------------------------------------------------------------------------------
+
+
+@pytest.fixture
+def sick_batch(garden):
+    """Twelve cuttings of a sick plant: two rotted, ten pots.
+
+    Of the ten: one died, one was given to Tom, three were sold by count (two to Bram, one to
+    nobody named), one died by count. So 10 - 1 - 1 = 8 stand by their codes, and 8 - 3 - 1 = 4
+    must be here.
+    """
+    mother = garden.founder("fuchsia")
+    lot = garden.batch(mother, n=12)[0]
+    pots = garden.pots(lot, 10)
+    garden.rec.add(LedgerEntry(lot_id=lot, kind="lost", n=-2, on=DAY))
+    garden.rec.add(LedgerEntry(lot_id=lot, kind="potted", n=-10, on=DAY))
+    garden.rec.session.get_one(Lot, lot).in_bench = 0
+    tom = people.add_person(garden.rec, "Tom Birch", contact="tom@example.org")
+    bram = people.add_person(garden.rec, "Bram Holt")
+    died = garden.rec.session.get_one(Plant, pots[0])
+    died.status, died.ended, died.end_kind = "died", DAY, "died"
+    leave_by_code(garden, pots[1], tom, "give", "given")
+    leave_by_count(garden, lot, 2, bram)
+    leave_by_count(garden, lot, 1, None)
+    garden.rec.add(Loss(lot_id=lot, how="died", n=1, on=DAY))
+    garden.rec.flush()
+    return garden, mother, lot, pots
+
+
+def test_the_parts_add_up_to_all_that_is_exposed(sick_batch):
+    garden, mother, _, _ = sick_batch
+    found = start(garden, mother)
+    sums = found.sums
+    assert sums.plants == 11  # ten pots and the mother
+    assert (sums.standing, sums.ended, sums.named, sums.not_named) == (9, 1, 1, 0)
+    assert sums.standing + sums.ended + sums.named + sums.not_named == sums.plants
+    assert (sums.unsaid_named, sums.unsaid_not_named, sums.unsaid_ended) == (2, 1, 1)
+    assert sums.here == 5
+    only = found.lots[0]
+    assert only.moved == {"stuck": 12, "lost": -2, "potted": -10}
+    assert only.pots == {"alive": 8, "died": 1, "given": 1}
+    assert (only.in_bench, only.unsaid, only.unexplained) == (0, 4, 0)
+
+
+def test_a_count_that_does_not_come_out_is_listed_and_not_tidied_away(sick_batch):
+    garden, mother, lot, _ = sick_batch
+    garden.rec.session.get_one(Lot, lot).in_bench = 3
+    garden.rec.flush()
+    assert start(garden, mother).lots[0].unexplained == 3
+
+
+def test_who_has_what_left_and_how_to_reach_them(sick_batch):
+    garden, mother, lot, pots = sick_batch
+    lines = start(garden, mother).lines
+    given = next(line for line in lines if line.code == garden.code(pots[1]))
+    assert (given.status, given.to, given.contact, given.to_do) == (
+        "given", "Tom Birch", "tom@example.org", True,
+    )  # fmt: skip
+    by_count = [line for line in lines if line.kind == "left by count"]
+    assert [(line.code, line.n, line.to) for line in by_count] == [
+        (garden.code(lot), 2, "Bram Holt"), (garden.code(lot), 1, ""),
+    ]  # fmt: skip
+    assert all(line.widened == (Widened.WHICH,) for line in by_count)
+    assert not next(line for line in lines if line.status == "died").to_do
+
+
+# --- working through it --------------------------------------------------------------------------
+
+
+def test_two_people_work_through_one_recall(record, engine, registry_file):
+    with record("begin") as rec:
+        begin(rec)
+        garden = Garden(rec)
+        mother = garden.founder("fuchsia")
+        pots = garden.raised(mother, 3)
+        ann = people.add_person(rec, "Ann Lee")
+        targets = [garden.target(pot) for pot in pots]
+        started = recall.start(rec, Starting(SICK, garden.target(mother)))
+    number = started.id
+    with record("tick", by_id=ann) as rec:
+        recall.tick(rec, number, Found.SOUND, targets=targets[:2], on=DAY)
+    with record("tick") as rec:
+        recall.tick(rec, number, Found.SICK, targets=targets[1:2], on=DAY, note="rust below")
+        shown = {line.code: line for line in recall.recalled(rec.session, number).lines}
+    second = shown[targets[1].text]
+    assert [(tick.what, tick.by, tick.note) for tick in second.ticks] == [
+        (Found.SOUND, "Ann Lee", None),
+        (Found.SICK, "Jo Field", "rust below"),
+    ]
+    assert shown[targets[2].text].open
+    assert not second.open
+    done = progress(shown.values())
+    assert (done["sound"], done["sick"]) == (1, 1)
+
+
+def test_a_plant_looked_for_and_not_found_stays_open(garden):
+    mother = garden.founder("fuchsia")
+    pot = garden.raised(mother, 1)[0]
+    started = start(garden, mother)
+    line = recall.tick(garden.rec, started.id, Found.MISSING, targets=[garden.target(pot)], on=DAY)[
+        0
+    ]
+    assert line.open
+
+
+def test_a_batch_that_is_ticked_stands_for_its_pots(garden):
+    mother = garden.founder("fuchsia")
+    lot = garden.batch(mother)[0]
+    garden.pots(lot, 3)
+    started = start(garden, mother)
+    lines = recall.tick(garden.rec, started.id, Found.DESTROYED, targets=[garden.lots(lot)], on=DAY)
+    assert len(lines) == 4
+
+
+def test_pots_that_left_by_count_are_ticked_by_line(sick_batch):
+    garden, mother, _, _ = sick_batch
+    started = start(garden, mother)
+    share = next(line for line in started.lines if line.to == "Bram Holt")
+    done = recall.tick(garden.rec, started.id, Found.REACHED, lines=[share.line], n=2, on=DAY)
+    assert (done[0].ticks[0].n, done[0].open) == (2, False)
+
+
+def test_closing_says_what_is_unaccounted_for(sick_batch):
+    garden, mother, lot, pots = sick_batch
+    started = start(garden, mother, hold=True)
+    everything = [garden.target(mother), garden.target(pots[1]), garden.lots(lot)]
+    recall.tick(garden.rec, started.id, Found.SOUND, targets=everything, on=DAY)
+    done = recall.close(garden.rec, started.id, finding="rust on two", on=DAY, lift=True)
+    assert [(line.n, line.to) for line in done.unaccounted] == [(2, "Bram Holt"), (1, "")]
+    assert done.recall.finding == "rust on two"
+    assert done.lifted == started.holds > 0
+    assert done.recall.holds == 0
+    assert done.unaccounted == unaccounted(done.recall.lines)
+
+
+# --- holds ---------------------------------------------------------------------------------------
+
+
+def test_a_whole_batch_gets_one_hold_and_a_plant_of_its_own_another(garden):
+    mother = garden.founder("fuchsia")
+    lot = garden.batch(mother)[0]
+    garden.pots(lot, 5)
+    started = start(garden, mother, hold=True)
+    held = leave.holds(garden.rec.session)
+    assert started.holds == len(held) == 2
+    assert all(SICK in hold.reason for hold in held)
+    assert all("ending" not in hold.stops for hold in held)  # what is sick can be destroyed
+
+
+def test_where_it_came_from_is_looked_at_and_not_held(garden):
+    mother = garden.founder("fuchsia")
+    pot = garden.raised(mother, 1)[0]
+    start(garden, pot, hold=True)
+    subjects = {hold.subject for hold in leave.holds(garden.rec.session)}
+    assert garden.code(mother) not in subjects
+
+
+# --- bad input -----------------------------------------------------------------------------------
+
+
+def test_a_recall_of_nothing_is_refused(garden):
+    people.add_place(garden.rec, "mist bench")
+    with pytest.raises(RecallEmpty):
+        recall.start(garden.rec, Starting(SICK, place="mist bench", on=DAY))
+    assert recall.recalls(garden.rec.session) == ()
+
+
+def test_a_place_needs_a_day_and_a_recall_a_subject(garden):
+    people.add_place(garden.rec, "mist bench")
+    with pytest.raises(RecallNotSaid):
+        recall.start(garden.rec, Starting(SICK, place="mist bench"))
+    with pytest.raises(RecallNotSaid):
+        recall.start(garden.rec, Starting(SICK))
+    with pytest.raises(PlaceUnknown):
+        recall.start(garden.rec, Starting(SICK, place="nowhere", on=DAY))
+    with pytest.raises(PersonUnknown):
+        recall.start(garden.rec, Starting(SICK, supplier="Nobody"))
+
+
+def test_a_closed_recall_stays_as_it_is(garden):
+    mother = garden.founder("fuchsia")
+    started = start(garden, mother)
+    recall.close(garden.rec, started.id, finding="nothing", on=DAY, lift=False)
+    with pytest.raises(RecallClosed):
+        recall.tick(garden.rec, started.id, Found.SICK, targets=[garden.target(mother)], on=DAY)
+    with pytest.raises(RecallClosed):
+        recall.close(garden.rec, started.id, finding="again", on=DAY, lift=False)
+
+
+def test_two_recalls_that_overlap_say_so(garden):
+    mother = garden.founder("fuchsia")
+    garden.raised(mother, 2)
+    first = start(garden, mother)
+    second = start(garden, mother)
+    assert second.overlaps == ((first.id, 4),)  # the mother, her lot, two pots
+    recall.close(garden.rec, first.id, finding="nothing", on=DAY, lift=False)
+    assert recall.recalled(garden.rec.session, second.id).overlaps == ()
+
+
+def test_what_is_not_in_a_recall_cannot_be_ticked(garden):
+    mother, stranger = garden.founder("fuchsia"), garden.founder("rose")
+    started = start(garden, mother)
+    with pytest.raises(NotInRecall):
+        recall.tick(garden.rec, started.id, Found.SICK, targets=[garden.target(stranger)], on=DAY)
+    with pytest.raises(NotInRecall):
+        recall.tick(garden.rec, started.id, Found.SICK, lines=[99], on=DAY)
+    with pytest.raises(RecallNotSaid):
+        recall.tick(garden.rec, started.id, Found.SICK, on=DAY)
+    with pytest.raises(RecordUnknown):
+        recall.tick(garden.rec, 99, Found.SICK, lines=[1], on=DAY)
+
+
+def test_a_circle_written_behind_the_back_does_not_loop(garden):
+    mother = garden.founder("fuchsia")
+    pot = garden.raised(mother, 1)[0]
+    garden.rec.add(Edge(parent_id=pot, child_id=mother, role="source", choice=None, clonal=True))
+    garden.rec.flush()
+    assert pot in reasons(garden, start(garden, mother, on=FuzzyDate.of(DAY.first), back=True))
