@@ -150,11 +150,14 @@ def next_look(session: Session, accession_id: int) -> date | None:
 
 def list_batches(session: Session, *, only_open: bool) -> list[BatchShown]:
     """Every batch, newest first; or those with something left in the bench."""
-    ids = session.scalars(
-        select(Batch.accession_id)
-        .where(Batch.void_seq.is_(None))
-        .order_by(Batch.accession_id.desc())
-    ).all()
+    batches = select(Batch.accession_id).where(Batch.void_seq.is_(None))
+    if only_open:
+        # By the lots with something left, of which there are few, not by all batches ever made.
+        left = select(Lot.batch_id).where(
+            or_(Lot.in_bench > 0, Lot.in_bench.is_(None)), Lot.void_seq.is_(None)
+        )
+        batches = batches.where(Batch.accession_id.in_(left), Batch.closed_seq.is_(None))
+    ids = session.scalars(batches.order_by(Batch.accession_id.desc())).all()
     shown = [show_batch(session, accession_id) for accession_id in ids]
     return [batch for batch in shown if not (only_open and batch.closed)]
 
