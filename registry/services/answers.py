@@ -41,7 +41,11 @@ def family_of(session: Session, roots: Iterable[int], edges: Iterable[lineage.Ed
 
 _LOT_STATUS = text(
     f"""
-    SELECT lot.node_id, lot.in_bench, lot.stuck_edtf IS NOT NULL FROM lot
+    SELECT lot.node_id, lot.in_bench, lot.stuck_edtf IS NOT NULL, batch.unsaid,
+        CASE WHEN batch.unsaid THEN (
+            SELECT CASE WHEN count(*) = count(mate.in_bench) THEN sum(mate.in_bench) END
+            FROM lot AS mate WHERE mate.batch_id = lot.batch_id AND mate.void_seq IS NULL) END
+    FROM lot JOIN batch ON batch.accession_id = lot.batch_id
     WHERE lot.node_id IN {lineage.IDS}
     """  # noqa: S608 - a constant of ours
 )
@@ -53,8 +57,10 @@ def _members(session: Session, ids: Iterable[int]) -> dict[int, Member]:
     names = names_of(session, wanted)
     parameter = lineage.as_parameter(i for i in wanted if rows[i].kind == "lot")
     lots = {
-        node_id: _lot_status(left, bool(stuck))
-        for node_id, left, stuck in session.connection().execute(_LOT_STATUS, parameter)
+        node_id: _lot_status(left, bool(stuck), unsaid, together)
+        for node_id, left, stuck, unsaid, together in session.connection().execute(
+            _LOT_STATUS, parameter
+        )
     }
     return {
         node_id: Member(
@@ -69,12 +75,27 @@ def _members(session: Session, ids: Iterable[int]) -> dict[int, Member]:
     }
 
 
-def _lot_status(left: int | None, stuck: bool) -> str:
+def _lot_status(left: int | None, stuck: bool, unsaid: int, together: int | None) -> str:
+    """How a lot stands, in words.
+
+    Args:
+        left: What its own entries leave in it; None where its opening count was not exact.
+        stuck: Whether it was stuck.
+        unsaid: How many went out of its batch without a lot being said.
+        together: What the entries of all lots of the batch leave in them, where that is a number.
+
+    >>> _lot_status(10, True, 3, 16), _lot_status(10, True, 0, None), _lot_status(10, True, 16, 16)
+    ('7-10 in the bench', '10 in the bench', 'done')
+    """
     if not stuck:
         return "taken, not stuck"
     if left is None:
         return "in the bench, number not exact"
-    return f"{left} in the bench" if left else "done"
+    least = max(0, left - unsaid)
+    most = left if together is None else min(left, together - unsaid)
+    if most == 0:
+        return "done"
+    return f"{most if least == most else f'{least}-{most}'} in the bench"
 
 
 # --- tallies -------------------------------------------------------------------------------------
