@@ -77,7 +77,9 @@ def consent_command() -> None:
 @consent_command.command("add")
 @click.option("--from", "giver", required=True, metavar="PERSON", help="Who said it.")
 @click.option("--plant", metavar="CODE", help="The plant that it is about.")
-@click.option("--for", "lot", metavar="LOT", help="The lot that it is about, instead.")
+@click.option(
+    "--for", "lots", multiple=True, metavar="LOT", help="A lot, instead; may be repeated."
+)
 @click.option("--may", metavar="ACTS", help="What is allowed: propagate, give, swap, sell …")
 @click.option("--not", "may_not", metavar="ACTS", help="What is not.")
 @click.option("--said", metavar="TEXT", help="In their words.")
@@ -88,6 +90,7 @@ def consent_command() -> None:
 @click.option("--unasked", "outcome", flag_value="unasked", help="Nobody has asked yet.")
 @click.option("--limit", metavar="TEXT", help="How many of what, such as '12 cuttings a year'.")
 @click.option("--covers-taken", is_flag=True, help="It covers what was taken before as well.")
+@click.option("--seedlings/--not-seedlings", default=None, help="Whether it reaches seedlings.")
 @click.option("--until", metavar="DAY", help="Its last day.")
 @click.option("--evidence", type=click.Path(path_type=Path), help="A letter or photo to keep.")
 @writes
@@ -97,7 +100,7 @@ def consent_add(
     app: App,
     giver: str,
     plant: str | None,
-    lot: str | None,
+    lots: tuple[str, ...],
     may: str | None,
     may_not: str | None,
     said: str | None,
@@ -106,6 +109,7 @@ def consent_add(
     outcome: str | None,
     limit: str | None,
     covers_taken: bool,
+    seedlings: bool | None,
     until: str | None,
     evidence: Path | None,
     written: Written,
@@ -115,7 +119,7 @@ def consent_add(
     from registry.services import leave
     from registry.services.resolve import resolve
 
-    if (plant is None) == (lot is None):
+    if (plant is None) == (not lots):
         raise click.UsageError("Say what it is about: --plant CODE, or --for LOT.")
     came = None if outcome == "unasked" else Outcome(outcome or "given")
     saying = leave.Saying(
@@ -130,22 +134,36 @@ def consent_add(
         on=day_or_none(app, written.on) or app.day,
         until=day_or_none(app, until),
         covers_taken=covers_taken,
+        seedlings=seedlings,
     )
     content = read_file(evidence) if evidence is not None else None
     with app.recording("consent", by=written.by) as rec:
         rec.happened = saying.on.edtf if saying.on else None
-        target = resolve(rec.session, plant or lot or "", today=rec.today, by_id=rec.by_id)
-        shown = leave.add_consent(
-            rec,
-            giver,
-            saying,
-            plant=target if plant is not None else None,
-            lot=target if lot is not None else None,
-        )
+        about = [
+            resolve(rec.session, one, today=rec.today, by_id=rec.by_id)
+            for one in (lots or (plant or "",))
+        ]
+        all_shown = [
+            leave.add_consent(
+                rec,
+                giver,
+                saying,
+                plant=target if plant is not None else None,
+                lot=target if plant is None else None,
+            )
+            for target in about
+        ]
         if content is not None and evidence is not None:
-            leave.attach_evidence(rec, shown.id, content, evidence.name, file_type(evidence))
-        keep_with(app, rec, written, (shown.subject,))
-    app.answer(_consent_json(shown), *_consent_lines(shown))
+            for shown in all_shown:
+                leave.attach_evidence(rec, shown.id, content, evidence.name, file_type(evidence))
+        subjects = tuple(shown.subject for shown in all_shown)
+        keep_with(app, rec, written, subjects)
+        rec.last = list(subjects)
+    more = [_consent_json(shown) for shown in all_shown]
+    app.answer(
+        {**more[0], "consents": more} if len(more) > 1 else more[0],
+        *(line for shown in all_shown for line in _consent_lines(shown)),
+    )
 
 
 @consent_command.command("list")
@@ -391,6 +409,83 @@ def right_add(
     app.answer(_right_json(shown), *lines)
 
 
+@right_command.command("event")
+@click.argument("number")
+@click.option("--status", required=True, metavar="WORD", help="refused, lapsed, annulled …")
+@click.option("--source", required=True, metavar="TEXT", help="The register or letter it is from.")
+@click.option("--in", "territory", metavar="PLACE", help="Where, if the number is of several.")
+@click.option("--not-final", is_flag=True, help="It can still be undone, as by an appeal.")
+@writes
+@common
+@pass_app
+def right_event(
+    app: App,
+    number: str,
+    status: str,
+    source: str,
+    territory: str | None,
+    not_final: bool,
+    written: Written,
+) -> None:
+    """Write down what became of the right NUMBER, or of an application.
+
+    Status: applied, granted, refused, withdrawn, abandoned, lapsed, restored, surrendered,
+    cancelled, annulled; or stated-ended, where the register or holder says that it has ended.
+    """
+    from registry.domain.rules.countries import parse_territory
+    from registry.services import leave
+
+    what = status.strip().lower()
+    if what not in leave.EVENTS:
+        raise UnknownWord("status of a right", status, leave.EVENTS)
+    with app.recording("right", by=written.by) as rec:
+        on = day(app, written.on)
+        rec.happened = on.edtf
+        shown = leave.add_event(
+            rec,
+            number,
+            what,
+            on=on,
+            source=source,
+            final=not not_final,
+            territory=parse_territory(territory) if territory is not None else None,
+        )
+    open_still = "" if shown.final else "; it can still be undone, so it changes nothing yet"
+    lines = [
+        f"{shown.right.number} in {shown.right.territory}: {shown.what}, {shown.on} "
+        f"({shown.source}){open_still}"
+    ]
+    if shown.settled:
+        lines.append(f"  It answers {some(shown.settled, 'open question')}.")
+    facts = {"number": shown.right.number, "territory": shown.right.territory}
+    app.answer(
+        {**facts, "status": shown.what, "on": on.edtf, "final": shown.final,
+         "settled": shown.settled},
+        *lines,
+    )  # fmt: skip
+
+
+@right_command.command("kinds")
+@common
+@pass_app
+def right_kinds(app: App) -> None:
+    """Every kind of right: how long it lasts, what needs leave, private use, and where it says."""
+    from registry.domain.rules.kinds import KINDS
+    from registry.domain.rules.terms import TERM_CITATION
+    from registry.wording.rights import kinds_page
+
+    facts = [
+        {
+            "kind": rule.kind.value,
+            "in": rule.regime.value,
+            "private": rule.private.value,
+            "citations": [rule.citation, rule.private_citation, TERM_CITATION[rule.kind]],
+        }
+        for rule in KINDS.values()
+    ]
+    app.answer({"kinds": facts}, kinds_page())
+
+
 @right_command.command("list")
 @common
 @pass_app
@@ -425,7 +520,12 @@ def right_list(app: App) -> None:
 @click.argument("names", nargs=-1, required=True)
 @click.option("--in", "territory", required=True, metavar="PLACE", help="Whose registers.")
 @click.option("--where", required=True, metavar="TEXT", help="Which registers were searched.")
-@click.option("--found", required=True, type=click.Choice(["none", "something", "unsure"]))
+@click.option(
+    "--found",
+    required=True,
+    type=click.Choice(["none", "something", "unsure", "free"]),
+    help="none, something, unsure; or free: breeder or holder says so.",
+)
 @click.option("--partly", is_flag=True, help="A kind of right, or applications, were left out.")
 @click.option("--first-sold", metavar="DAY", help="When the variety was first sold.")
 @writes

@@ -14,7 +14,7 @@ from registry.domain.dates import FuzzyDate
 from registry.domain.dealings import Royalty
 from registry.domain.names import near
 from registry.domain.names.keys import distance
-from registry.domain.rights import RightFacts, check
+from registry.domain.rights import EventKind, RightFacts, check
 from registry.domain.rules.kinds import KINDS, Group, Kind
 from registry.domain.rules.territories import Regime
 from registry.domain.spans import Span
@@ -36,12 +36,19 @@ from registry.errors import (
     RecordUnknown,
     RightExists,
     SeveralRights,
+    UnknownWord,
 )
 from registry.services import people
 from registry.services.permission import CANNOT
 from registry.services.resolve import Target, accession_code
 from registry.storage import blobs
-from registry.storage.dossier import read_as_name, says_what_it_is, variety_key
+from registry.storage.dossier import (
+    SEEDLINGS,
+    STATED_ENDED,
+    read_as_name,
+    says_what_it_is,
+    variety_key,
+)
 from registry.storage.models import (
     Attachment,
     Consent,
@@ -56,6 +63,7 @@ from registry.storage.models import (
     Plant,
     Question,
     Right,
+    RightEvent,
     RightLookup,
     RightName,
     VerdictGiven,
@@ -94,6 +102,7 @@ class Saying:
         on: from when it counts.
         until: its last day.
         covers_taken: it says that it covers what was taken before.
+        seedlings: it reaches what is raised from seed, or leaves that free; None is silent (A18).
     """
 
     may: tuple[Act, ...] = ()
@@ -106,6 +115,7 @@ class Saying:
     on: FuzzyDate | None = None
     until: FuzzyDate | None = None
     covers_taken: bool = False
+    seedlings: bool | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -172,6 +182,8 @@ def add_consent(
     )
     rec.flush()
     _add_words(rec, row, saying.may, saying.may_not, saying.limit, None)
+    if saying.seedlings is not None:
+        rec.add(ConsentAct(consent_id=row.id, act=SEEDLINGS, allowed=saying.seedlings))
     subject = plant_id if plant_id is not None else lot_id
     settled = 0
     if saying.outcome in (Outcome.GIVEN, Outcome.REFUSED):
@@ -406,6 +418,9 @@ def _subject(session: Session, row: Consent) -> str:
 
 # --- licences ------------------------------------------------------------------------------------
 
+LICENSABLE = (Act.PROPAGATE, Act.KEEP, Act.GIVE, Act.SWAP, Act.SELL, Act.EXPORT)
+"""The acts that a right can reach; moving and ending a plant are its grower's own."""
+
 
 def add_licence(
     rec: Recording,
@@ -427,7 +442,13 @@ def add_licence(
         RecordUnknown: no right has that number.
         SeveralRights: several have, and the territory does not tell them apart.
         BadLimit: the limit counts an act that is not licensed.
+        UnknownWord: a right does not reach the act, so that no licence can cover it.
     """
+    for act in may:
+        if act not in LICENSABLE:
+            raise UnknownWord(
+                "act that a licence can cover", act.value, tuple(one.value for one in LICENSABLE)
+            )
     right = right_numbered(rec.session, number, territory)
     _check_limit(limit, may)
     person = people.owner_named(rec, holder)
@@ -568,6 +589,71 @@ def rights(session: Session) -> tuple[RightShown, ...]:
     """Every right on record, oldest first."""
     rows = session.scalars(select(Right).where(Right.void_seq.is_(None)).order_by(Right.id)).all()
     return tuple(_right_shown(session, row) for row in rows)
+
+
+@dataclass(frozen=True, slots=True)
+class EventShown:
+    """A change of a right's status as recorded.
+
+    Attributes:
+        right: the right.
+        what: what happened.
+        on: when.
+        final: it can't be undone any more.
+        source: who says so.
+        settled: open questions that it answered.
+    """
+
+    right: RightShown
+    what: str
+    on: str
+    final: bool
+    source: str | None
+    settled: int
+
+
+EVENTS = (
+    *(kind.value for kind in EventKind if kind is not EventKind.ANNOUNCED),
+    STATED_ENDED,
+)
+"""What can happen to a right; the last is the word of its register or holder that it has ended."""
+
+
+def add_event(
+    rec: Recording,
+    number: str,
+    what: str,
+    *,
+    on: FuzzyDate,
+    source: str,
+    final: bool = True,
+    territory: str | None = None,
+) -> EventShown:
+    """Write down what became of a right or of an application for one.
+
+    Args:
+        rec: the recording.
+        number: of the right.
+        what: a word of `EVENTS`.
+        on: when it happened; for `stated-ended` the last day of the right.
+        source: the register, gazette or letter that says so.
+        final: False while it can still be undone.
+        territory: tells rights of the same number apart.
+
+    Raises:
+        RecordUnknown, SeveralRights: the number is of none, or of several.
+        BadRight: it would end before it was granted.
+    """
+    row = right_numbered(rec.session, number, territory)
+    begun = row.granted or row.filed
+    if begun is not None and Span.of(on).certainly_before(Span.of(begun)):
+        raise BadRight(number, ("end before grant" if row.granted else "event before filing",))
+    rec.add(RightEvent(right_id=row.id, what=what, final=final, source=source, on=on))
+    rec.flush()
+    shown = _right_shown(rec.session, row)
+    plants, _ = _plants_called(rec.session, shown.names)
+    settled = _settle_rows(rec, plants, ("B21", "B26"), f"right {what}") if final else 0
+    return EventShown(shown, what, on.display(), final, source, settled)
 
 
 def right_numbered(session: Session, number: str, territory: str | None = None) -> Right:
@@ -732,8 +818,8 @@ class LookedUp:
     settled: int
 
 
-FOUND = ("none", "something", "unsure")
-"""What a search of the registers can come to."""
+FOUND = ("none", "something", "unsure", "free")
+"""What a search of the registers can come to; `free` is breeder or holder saying that it is."""
 
 
 def look_up(
@@ -775,7 +861,8 @@ def look_up(
             )
         )
         plants, nearest = _plants_called(rec.session, (name,))
-        settled = _settle_lookup(rec, plants) if found == "none" and read.denomination else 0
+        answers = found in ("none", "free") and read.denomination
+        settled = _settle_lookup(rec, plants) if answers else 0
         results.append(LookedUp(name, found, plants, nearest, not read.denomination, settled))
     rec.flush()
     return tuple(results)
@@ -783,6 +870,11 @@ def look_up(
 
 def _settle_lookup(rec: Recording, codes: Sequence[str]) -> int:
     """Questions whether a right stands on the name of these plants are answered."""
+    return _settle_rows(rec, codes, ("B35", "B36", "B38"), "looked up")
+
+
+def _settle_rows(rec: Recording, codes: Sequence[str], asking: Sequence[str], how: str) -> int:
+    """The open questions of some rows on some plants are answered."""
     if not codes:
         return 0
     rows = rec.session.scalars(
@@ -790,12 +882,12 @@ def _settle_lookup(rec: Recording, codes: Sequence[str]) -> int:
         .join(Node, Node.id == Question.node_id)
         .where(
             Node.code.in_(codes),
-            Question.row.in_(("B35", "B36", "B38")),
+            Question.row.in_(asking),
             Question.settled_seq.is_(None),
             Question.void_seq.is_(None),
         )
     ).all()
-    return _settle(rec, rows, "looked up")
+    return _settle(rec, rows, how)
 
 
 def settle_name(rec: Recording, node_id: int) -> int:

@@ -390,6 +390,7 @@ _SHORT: Mapping[str, str] = {
     "A7": "whether its owner allows this",
     "A10": "whether the leave covers the day",
     "A11": "how many were used of the number allowed",
+    "A16": "whether who gave the leave is its owner",
     "A17": "whether the new owner allows it",
     "A18": "whether the leave reaches seedlings",
     "A20": "whether the body that keeps the place allows it",
@@ -562,6 +563,7 @@ _RIGHT_PROBLEMS = {
     "number shape": "the number does not have the shape of that kind of right",
     "wrong territory": "that kind of right does not hold in that territory",
     "negative adjustment": "an adjustment only adds days",
+    "event before filing": "that day lies before its filing",
     "no name": "no name is given; --name says which variety it is on",
     "no territory": "its territory is not said; --territory gives it",
 }

@@ -158,6 +158,9 @@ def _others(
     case: Case, plant: Plant, source: _Source, consents: tuple[Consent, ...]
 ) -> Iterator[Finding]:
     """A2 to A21 for a plant that is not the grower's own."""
+    if plant.ground is Ground.US_NATIONAL_PARK and not _park_agreed(consents, source.act):
+        yield _park(case, plant)
+        return
     if source.reached.manner is Manner.SEED:
         consents, found = _reaching_seed(plant, consents)
         yield from found
@@ -166,7 +169,22 @@ def _others(
     if consents or plant.how is How.HANDED_OVER:
         yield from _by_person(case, plant, source, consents)
     elif not _wild_with_leave(plant, source.act):
-        yield _no_leave(case, plant)
+        yield _no_leave(plant)
+
+
+def _park_agreed(consents: tuple[Consent, ...], act: Act) -> bool:
+    """Whether the park itself said yes; its word is judged like any other then."""
+    return any(
+        c.role is Role.KEEPER and (word := c.word(act)) is not None and word.allowed
+        for c in consents
+    )
+
+
+def _park(case: Case, plant: Plant) -> Finding:
+    """A20: barred without a permit."""
+    if Paper.PARK_PERMIT in case.dossier.question.papers:
+        return _finding("A20", Level.CLEAR, plant.id, citation="36 CFR 2.1")
+    return _finding("A20", Level.BARRED, plant.id, citation="36 CFR 2.1", ask=Ask.KEEPER)
 
 
 def _wild_with_leave(plant: Plant, act: Act) -> bool:
@@ -174,16 +192,12 @@ def _wild_with_leave(plant: Plant, act: Act) -> bool:
     return plant.origin is not None and act in plant.origin.allowed
 
 
-def _no_leave(case: Case, plant: Plant) -> Finding:
+def _no_leave(plant: Plant) -> Finding:
     """A2, or A20 and A21 by whose ground it is."""
     owner = next((o.person for o in reversed(plant.owners) if o.person is not None), None)
-    papers = case.dossier.question.papers
-    if plant.ground is Ground.US_NATIONAL_PARK:
-        if Paper.PARK_PERMIT in papers:
-            return _finding("A20", Level.CLEAR, plant.id, citation="36 CFR 2.1")
-        return _finding("A20", Level.BARRED, plant.id, citation="36 CFR 2.1", ask=Ask.KEEPER)
     row, ask = {
         Ground.PUBLIC: ("A20", Ask.KEEPER),
+        Ground.US_NATIONAL_PARK: ("A20", Ask.KEEPER),
         Ground.GROUP: ("A21", Ask.COMMITTEE),
     }.get(plant.ground, ("A2", Ask.OWNER))
     return _gap(row, plant.id, ask=ask, person=owner)
@@ -219,7 +233,7 @@ def _by_person(
     elif plant.how is How.HANDED_OVER:
         yield _handed_over(plant, source, None)
     else:
-        yield _no_leave(case, plant)
+        yield _no_leave(plant)
 
 
 def _of_person(
@@ -331,6 +345,8 @@ def cover(consent: Consent, day: Span) -> Cover:
 def _leave(case: Case, plant: Plant, source: _Source, consent: Consent, word: Word) -> Finding:
     """A3, A4, A8 to A13, A16 and A17: the newest word is yes."""
     if not _speaks_for_owner(plant, consent):
+        if not plant.owners:  # whose it is was never said: no less known than with no leave at all
+            return _gap("A16", plant.id, consent, settle=Settle.RECORD_OWNER, ask=Ask.OWNER)
         return _sign("A16", plant.id, consent, settle=Settle.RECORD_OWNER, ask=Ask.OWNER)
     if _is_withdrawn(consent, source.day):
         return _withdrawn(plant, source, consent)
