@@ -120,7 +120,7 @@ def _begins(
 ) -> tuple[str, str, int | None, int | None, list[Exposed]]:
     if starting.target is not None:
         target = starting.target
-        nodes = target.plants or target.lots
+        nodes = (*target.plants, *target.lots)
         begins = [Exposed(node, 0, Why.START) for node in nodes]
         return target.kind.value, target.text, None, None, begins
     if starting.place is not None:

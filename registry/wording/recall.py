@@ -112,7 +112,9 @@ def lot_line(lot: LotSum) -> str:
         "left_as_cuttings": "left as cuttings",
         "moved_out": "moved out",
     }
-    moved = " ".join(f"{n:+d} {words.get(kind, kind)}" for kind, n in lot.moved.items())
+    moved = " ".join(
+        f"{lot.moved[kind]:+d} {word}" for kind, word in words.items() if kind in lot.moved
+    )
     left = "not exact" if lot.in_bench is None else str(lot.in_bench)
     pots = ", ".join(f"{n} {status}" for status, n in sorted(lot.pots.items()))
     line = f"{lot.code}: {moved or lot.opening} = {left} in the bench"

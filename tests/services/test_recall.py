@@ -1,10 +1,9 @@
-"""The exposed circle, worked through and closed; the numbers are added up by hand from the story."""
+"""The exposed circle, worked through and closed; the sums are added up by hand from the story."""
 
 from __future__ import annotations
 
 import pytest
 
-from registry.domain.dates import FuzzyDate
 from registry.domain.methods import Role
 from registry.domain.recalls import Found, Why, Widened, progress, unaccounted
 from registry.errors import (
@@ -18,6 +17,7 @@ from registry.errors import (
 )
 from registry.services import leave, making, people, recall
 from registry.services.recall import Starting
+from registry.services.resolve import Target, TargetKind
 from registry.storage.models import (
     Edge,
     LedgerEntry,
@@ -417,4 +417,12 @@ def test_a_circle_written_behind_the_back_does_not_loop(garden):
     pot = garden.raised(mother, 1)[0]
     garden.rec.add(Edge(parent_id=pot, child_id=mother, role="source", choice=None, clonal=True))
     garden.rec.flush()
-    assert pot in reasons(garden, start(garden, mother, on=FuzzyDate.of(DAY.first), back=True))
+    assert pot in reasons(garden, start(garden, mother, on=DAY, back=True))
+
+
+def test_a_recall_of_a_plant_and_a_batch_begins_with_both(garden):
+    mother, other = garden.founder("fuchsia"), garden.founder("rose")
+    lot = garden.batch(other)[0]
+    both = Target(TargetKind.GROUP, (mother,), (lot,), None, "both")
+    found = reasons(garden, recall.start(garden.rec, Starting(SICK, both)))
+    assert found[mother] is found[lot] is Why.START
