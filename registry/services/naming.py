@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections import Counter
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from datetime import date
 from functools import lru_cache
+from typing import Any
 
 from sqlalchemy import TextClause, text
 from sqlalchemy.orm import Session
@@ -54,7 +56,7 @@ class NameShown:
 
 
 _LINES: TextClause = text(
-    f"SELECT node_id, root_id FROM line WHERE node_id IN {lineage.IDS} ORDER BY node_id, root_id"  # noqa: S608 - a constant of ours
+    f"SELECT node_id, root_id FROM line WHERE node_id IN {lineage.IDS}"  # noqa: S608 - a constant of ours
 )
 _WORDS: TextClause = text(
     f"""
@@ -73,18 +75,39 @@ _WORDS: TextClause = text(
 
 def names_of(session: Session, ids: Collection[int]) -> dict[int, NameShown]:
     """The name of each node; a node whose line has none is 'name not known'."""
-    connection = session.connection()
-    roots: dict[int, tuple[int, ...]] = {}
-    for node, root in connection.execute(_LINES, lineage.as_parameter(ids)):
-        roots[node] = (*roots.get(node, ()), root)
-    single = _own_names(session, {root for some in roots.values() for root in some})
-    together = {some: _joined([single[root] for root in some]) for some in set(roots.values())}
-    missing = [node for node in ids if node not in roots]
-    seedlings = _seedlings(session, missing) if missing else {}
-    return {
-        node: together[roots[node]] if node in roots else seedlings.get(node, _UNKNOWN)
-        for node in ids
-    }
+    rows = session.connection().execute(_LINES, lineage.as_parameter(ids)).all()
+    found = _by_roots(session, rows)
+    missing = [node for node in ids if node not in found]
+    if missing:
+        found.update(dict.fromkeys(missing, _UNKNOWN) | _seedlings(session, missing))
+    return found
+
+
+def names_below(session: Session, node_id: int) -> dict[int, NameShown]:
+    """The names of a node and of all that was raised from it without seed, in one query."""
+    rows = session.connection().execute(lineage.LINES_BELOW, lineage.as_parameter([node_id])).all()
+    return _by_roots(session, rows)
+
+
+def _by_roots(session: Session, rows: Sequence[Any]) -> dict[int, NameShown]:
+    """The names of nodes, from rows (node, root)."""
+    single = _own_names(session, {root for _, root in rows})
+    found = {node: single[root] for node, root in rows}
+    if len(found) == len(rows):
+        return found
+    # Nearly every node has one root: the few others are put together afterwards.
+    times = Counter(node for node, _ in rows)
+    roots: dict[int, list[int]] = {}
+    for node, root in rows:
+        if times[node] > 1:
+            roots.setdefault(node, []).append(root)
+    together: dict[tuple[int, ...], NameShown] = {}
+    for node, several in roots.items():
+        key = tuple(sorted(several))
+        if key not in together:
+            together[key] = _joined([single[root] for root in key])
+        found[node] = together[key]
+    return found
 
 
 def name_of(session: Session, node_id: int) -> NameShown:

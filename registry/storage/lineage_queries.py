@@ -82,6 +82,9 @@ WITH RECURSIVE changed(id) AS (
     JOIN edge ON edge.parent_id = changed.id AND edge.void_seq IS NULL AND edge.clonal
     WHERE NOT {_NAMED.format(node="edge.child_id")}
 )"""  # noqa: S608 - constants of this module
+_LINES = "SELECT line.node_id, line.root_id FROM reached JOIN line ON line.node_id = reached.id"
+LINES_BELOW: TextClause = text(_DOWN.format(which=" AND edge.clonal") + _LINES)
+"""(node, root) of the ids and of all that was raised from them without seed."""
 FORGET_LINES: TextClause = text(
     f"{_CHANGED} DELETE FROM line WHERE node_id IN (SELECT id FROM changed)"  # noqa: S608 - constants of this module
 )
@@ -98,7 +101,6 @@ WRITE_LINES: TextClause = text(
         UNION
         SELECT edge.child_id, inherited.root_id FROM inherited
         JOIN edge ON edge.parent_id = inherited.node_id AND edge.void_seq IS NULL AND edge.clonal
-        JOIN changed ON changed.id = edge.child_id
         WHERE NOT {_NAMED.format(node="edge.child_id")}
     )
     INSERT INTO line (node_id, root_id) SELECT node_id, root_id FROM inherited
@@ -129,22 +131,22 @@ def as_parameter(ids: Iterable[int]) -> dict[str, str]:
 
 def ancestor_ids(session: Session, ids: Collection[int]) -> set[int]:
     """The ids themselves and every node above them."""
-    return {row[0] for row in session.connection().execute(ANCESTOR_IDS, as_parameter(ids))}
+    return set(session.connection().execute(ANCESTOR_IDS, as_parameter(ids)).scalars())
 
 
 def descendant_ids(session: Session, ids: Collection[int]) -> set[int]:
     """The ids themselves and every node below them."""
-    return {row[0] for row in session.connection().execute(DESCENDANT_IDS, as_parameter(ids))}
+    return set(session.connection().execute(DESCENDANT_IDS, as_parameter(ids)).scalars())
 
 
 def clone_ids_below(session: Session, ids: Collection[int]) -> set[int]:
     """The ids themselves and all that was raised from them without seed."""
-    return {row[0] for row in session.connection().execute(CLONE_BELOW_IDS, as_parameter(ids))}
+    return set(session.connection().execute(CLONE_BELOW_IDS, as_parameter(ids)).scalars())
 
 
 def clone_ids_above(session: Session, ids: Collection[int]) -> set[int]:
     """The ids themselves and all that they were raised from without seed."""
-    return {row[0] for row in session.connection().execute(CLONE_ABOVE_IDS, as_parameter(ids))}
+    return set(session.connection().execute(CLONE_ABOVE_IDS, as_parameter(ids)).scalars())
 
 
 def edges_above(session: Session, ids: Collection[int]) -> list[EdgeRow]:

@@ -237,17 +237,24 @@ _SAME = text(
     UNION SELECT one_id FROM same_plant WHERE other_id = :node AND void_seq IS NULL
     """
 )
-_PEOPLE = """
+_EVERY_WORD = "NOT EXISTS (SELECT 1 FROM json_each(:words) WHERE instr({key}, value) = 0)"
+_PEOPLE = text(
+    f"""
+    WITH called AS MATERIALIZED (
+        SELECT person_id FROM person_detail WHERE {_EVERY_WORD.format(key="person_detail.key")})
     SELECT node_id FROM ownership
-    JOIN person_detail ON person_detail.person_id = ownership.person_id
-    WHERE ownership.void_seq IS NULL AND {words}
-    UNION SELECT node_id FROM plant JOIN person_detail ON person_detail.person_id = plant.source_id
-    WHERE plant.void_seq IS NULL AND {words} LIMIT :most
-"""
-_PLACES = """
-    SELECT node_id FROM plant JOIN place ON place.id = plant.place_id
-    WHERE plant.void_seq IS NULL AND place.void_seq IS NULL AND {words} LIMIT :most
-"""
+    WHERE void_seq IS NULL AND person_id IN (SELECT person_id FROM called)
+    UNION SELECT node_id FROM plant
+    WHERE void_seq IS NULL AND source_id IN (SELECT person_id FROM called) LIMIT :most
+    """  # noqa: S608 - constants of this module
+)
+_PLACES = text(
+    f"""
+    SELECT node_id FROM plant WHERE void_seq IS NULL AND place_id IN (
+        SELECT id FROM place WHERE void_seq IS NULL AND {_EVERY_WORD.format(key="place.key")})
+    LIMIT :most
+    """  # noqa: S608 - constants of this module
+)
 
 
 def find(connection: Connection, typed: str, most: int) -> list[int]:
@@ -297,17 +304,9 @@ def _tiers(
     yield _matching(connection, f"now : ({every})", most)
     yield _matching(connection, every, most)
     yield _matching(connection, f"{every}*", most)
-    for statement, column in ((_PEOPLE, "person_detail.key"), (_PLACES, "place.key")):
-        words = " AND ".join(f"{column} LIKE :w{i} ESCAPE '!'" for i in range(len(keys)))
-        values = {
-            f"w{i}": f"%{_literal(key)}%" for i, key in enumerate(matching_key(typed).split())
-        }
-        if len(values) == len(keys):
-            yield _column(connection, text(statement.format(words=words)), most=most, **values)
-
-
-def _literal(word: str) -> str:
-    return word.replace("!", "!!").replace("%", "!%").replace("_", "!_")
+    words = json.dumps(matching_key(typed).split(), ensure_ascii=False)
+    for statement in (_PEOPLE, _PLACES):
+        yield _column(connection, statement, words=words, most=most)
 
 
 def _matching(connection: Connection, query: str, most: int) -> list[int]:
