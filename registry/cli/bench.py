@@ -620,7 +620,8 @@ def _show_counted(app: App, done: Counted, what: str) -> None:
     lines = [f"{done.batch}  {what}"]
     for lot in done.lots:
         seen = [f"{text} {word}" for word, letter, text in done.said if letter == lot.letter]
-        lines.append(f"  {lot.letter}  {', '.join([*seen, _left(lot)])} of {lot.opening}")
+        stuck = f" of {lot.opening}" if lot.text != "?" else ""
+        lines.append(f"  {lot.letter}  {', '.join([*seen, _left(lot)])}{stuck}")
     together = [f"{text} {word}" for word, letter, text in done.said if not letter]
     if together:
         left = f", {done.left} left" if done.left is not None else ""

@@ -102,11 +102,14 @@ def show_batch(session: Session, accession_id: int) -> BatchShown:
     lots = lots_of_batch(session, accession_id)
     plants = session.scalars(
         select(Node.code)
-        .where(Node.accession_id == accession_id, Node.kind == "plant")
+        .join(Plant, Plant.node_id == Node.id)
+        .where(Node.accession_id == accession_id, Plant.void_seq.is_(None))
         .order_by(Node.id)
     ).all()
     place = session.execute(
-        select(Stay.place_id).where(Stay.accession_id == accession_id, Stay.void_seq.is_(None))
+        select(Stay.place_id)
+        .where(Stay.accession_id == accession_id, Stay.void_seq.is_(None))
+        .order_by(Stay.id.desc())
     ).scalars()
     numbers = session.scalars(
         select(Alias.text).where(Alias.accession_id == accession_id, Alias.void_seq.is_(None))

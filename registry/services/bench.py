@@ -245,7 +245,8 @@ def stick_taken(rec: Recording, target: Target, asked: Sticking) -> Stuck:
     code = accession_code(rec.session, accession.id)
     rec.last = [code]
     taken = lots[0].taken
-    made = tuple(_shown(rec, lot, "") for lot in lots)
+    names = names_of(rec.session, [lot.node_id for lot in lots])
+    made = tuple(_shown(rec, lot, names[lot.node_id].shown) for lot in lots)
     given = permission.given_for_lots(rec.session, [lot.node_id for lot in lots])
     return Stuck(
         code, accession.id, made, (), given, True, asked.on, _warnings(asked, taken or asked.on)
