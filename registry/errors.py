@@ -488,6 +488,17 @@ class PreviewNotInstalled(Unusable):
     """The optional library that renders a preview is missing."""
 
 
+class NoPassportHere(BadInput):
+    """A plant passport was asked for as ZPL, in which its flag and type cannot stand."""
+
+
+class NotABotanicalName(Conflict):
+    """A plant passport needs a botanical name, and the plant has none on record."""
+
+    code: str
+    name: str
+
+
 # Pictures of labels
 
 

@@ -175,10 +175,13 @@ def _what_is_printed(function: Any) -> Any:
     """Options that say what a label is for and what it carries."""
     for option in (
         click.option("--line", "lines", multiple=True, metavar="TEXT", help="A line of your own."),
+        click.option("--origin", metavar="CODE", help="On a plant passport: where from."),
+        click.option("--zone", metavar="PEST", help="On a plant passport: of a protected zone."),
+        click.option("--title", metavar="TEXT", help="On a plant passport: in your language."),
         click.option("--price", metavar="TEXT", help="On a sale label."),
         click.option(
             "--kind",
-            type=click.Choice(["plant", "sale", "hold"]),
+            type=click.Choice(["plant", "sale", "hold", "passport-eu", "passport-gb"]),
             default="plant",
             show_default=True,
             help="What the label is for; batches and lots have cards.",
@@ -237,6 +240,9 @@ def label_print(
     kind: str,
     payload: str,
     price: str | None,
+    title: str | None,
+    zone: str | None,
+    origin: str | None,
     lines: tuple[str, ...],
     copies: int,
     sort: str,
@@ -248,13 +254,14 @@ def label_print(
 
     if not ordered and not codes:
         raise click.UsageError("Say which plants or batches, or --ordered.")
-    wanted = _wanted(kind, payload, price, lines)
+    said = (title or "", zone or "", origin or "")
+    wanted = _wanted(kind, payload, price, lines, said)
     if ordered:
         _print_waiting(app, stock, start, dpi, out)
         return
     with app.reading() as session:
         targets = _targets(app, session, codes)
-        prepared = prepare_labels(session, targets, wanted, stock=stock, today=app.today)
+        prepared = prepare_labels(session, targets, wanted, stock=stock)
     prepared = prepared.sorted_by(sort)
     with open_paper(out) as paper:
         # Drawn before it is recorded: a label that cannot be drawn is refused, and none is ordered.
@@ -337,16 +344,20 @@ def label_text(
     kind: str,
     payload: str,
     price: str | None,
+    title: str | None,
+    zone: str | None,
+    origin: str | None,
     lines: tuple[str, ...],
 ) -> None:
     """The lines to copy in pencil."""
     from registry.labels.text import pencil_lines
     from registry.services.labels import prepare_labels
 
-    wanted = _wanted(kind, payload, price, lines)
+    said = (title or "", zone or "", origin or "")
+    wanted = _wanted(kind, payload, price, lines, said)
     with app.reading() as session:
         targets = _targets(app, session, codes)
-        labels = prepare_labels(session, targets, wanted, today=app.today).labels
+        labels = prepare_labels(session, targets, wanted).labels
     shown = [(label.code, pencil_lines(label), label.payload) for label in labels]
     app.answer(
         {
@@ -534,7 +545,7 @@ def label_stale(app: App) -> None:
     from registry.services.labels import stale_labels
 
     with app.reading() as session:
-        stale = stale_labels(session, today=app.today)
+        stale = stale_labels(session)
     lines: list[str] = []
     for one in stale:
         lines.append(f"{one.code}  printed on {one.stock}")
@@ -560,11 +571,22 @@ def label_stale(app: App) -> None:
     )
 
 
-def _wanted(kind: str, payload: str, price: str | None, lines: tuple[str, ...]) -> Wanted:
+def _wanted(
+    kind: str,
+    payload: str,
+    price: str | None,
+    lines: tuple[str, ...],
+    said: tuple[str, str, str],
+) -> Wanted:
     from registry.domain.payload import PayloadKind
     from registry.labels.text import LabelKind
-    from registry.services.label_text import Wanted
+    from registry.services.label_text import Passport, Wanted
 
+    if kind.startswith("passport-"):
+        passport = Passport(kind.removeprefix("passport-"), *said)
+        return Wanted(None, LabelKind.PASSPORT, passport=passport)
+    if any(said):
+        raise click.UsageError("--title, --zone and --origin stand on a plant passport alone.")
     if price is not None and kind != "sale":
         raise click.UsageError("A price stands on a sale label: add --kind sale.")
     carried = None if payload == "none" else PayloadKind(payload)

@@ -13,8 +13,10 @@ from bisect import bisect_left
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from itertools import product
+from math import cos, pi, sin
 
 from registry.errors import DoesNotFit, NoRoomForCounts
+from registry.labels import fonts
 from registry.labels.fonts import MM_PER_POINT, Face
 from registry.labels.stocks import Buried, Kind, Stock
 from registry.labels.symbol import (
@@ -32,6 +34,7 @@ from registry.labels.typeset import (
     Block,
     Setting,
     Text,
+    Word,
     name_words,
     row_width,
     separator,
@@ -79,6 +82,7 @@ DESIGNS = {
         lines=(9, 5),
         heading=(26, 9),
     ),
+    LabelKind.PASSPORT: Design(("name", "lines"), name=(11, 6), code=(9, 6), lines=(11, 6)),
     LabelKind.BATCH: Design(
         ("name", "code", "lines", "notices"), name=(14, 6), code=(18, 8), lines=(10, 6), symbol=0.3
     ),
@@ -91,6 +95,8 @@ ROW_TO_WRITE = 6.0  # mm, the least that a pencil in a cold hand needs
 FEWEST_ROWS, GOOD_ROWS, MOST_ROWS = 2, 4, 8
 TABLE_HEAD = 3.6  # mm, the words above the ruled room
 TABLE_TYPE = 7.0  # pt
+FLAG_SHARE, FLAG_HEIGHT = 0.3, 9.0  # of the height inside the border; mm at most
+PASSPORT_TITLE = (13.0, 7.0)  # pt, largest and smallest
 SMALL_TYPE = 0.6 * STEPS  # from this step a smaller symbol is tried, so that type can grow
 
 
@@ -116,6 +122,14 @@ class Rule:
 
 
 @dataclass(frozen=True, slots=True)
+class Shape:
+    """A filled outline in mm, dark or light."""
+
+    points: tuple[tuple[float, float], ...]
+    dark: bool
+
+
+@dataclass(frozen=True, slots=True)
 class Layout:
     """One label, laid out; `width` and `height` in mm as it is read.
 
@@ -129,6 +143,7 @@ class Layout:
     texts: tuple[Text, ...]
     spot: Spot | None = None
     rules: tuple[Rule, ...] = ()
+    shapes: tuple[Shape, ...] = ()
     reduced: bool = False
     no_symbol: bool = False
     left_out: tuple[str, ...] = ()
@@ -178,6 +193,8 @@ def lay_out(label: LabelText, stock: Stock, dpi: int, encoder: Encoder) -> Layou
     """
     frame = _frame(stock)
     design = DESIGNS[label.kind]
+    if label.kind is LabelKind.PASSPORT:
+        return _passport(label, design, stock, frame)
     if label.kind is LabelKind.BATCH and not _is_long(stock):
         return _card(label, design, stock, frame, dpi, encoder)
     if label.kind is LabelKind.BATCH:  # a stake in a tray has no room for counts
@@ -461,6 +478,85 @@ def _count_table(code: str, room: _Box) -> tuple[tuple[Text, ...], tuple[Rule, .
         for column, word in enumerate(COUNT_COLUMNS)
     ]
     return tuple(texts), tuple(rules)
+
+
+def _passport(label: LabelText, design: Design, stock: Stock, frame: _Box) -> Layout:
+    """A plant passport: flag upper left, title upper right, elements below, inside a border.
+
+    Regulation (EU) 2016/2031, Annex VII Part A; models in Regulation (EU) 2017/2313. The British
+    form has no flag (S.I. 2020/1482). Everything on it is needed, so nothing is left out.
+    """
+    edge = 1.5 * _edge(design, frame)
+    inner = _Box(2 * edge, 2 * edge, frame.width - 4 * edge, frame.height - 4 * edge)
+    high = min(FLAG_SHARE * inner.height, FLAG_HEIGHT)
+    shapes = _flag(inner.x, inner.y, high) if label.flag else ()
+    left = inner.x + (1.5 * high + edge if label.flag else 0)
+    room = inner.x + inner.width - left
+    titles = [
+        Block((words(label.code, row, Face.CODE),), *PASSPORT_TITLE)
+        for row in label.heading.splitlines()
+    ]
+    name = Block((_lettered(label),), *design.name)
+    below = [Block((words(label.code, line, Face.LINE),), *design.lines) for line in label.lines]
+    for step in range(STEPS + 1):
+        head = set_blocks(titles, step, left, inner.y, room)
+        top = max(head.bottom, inner.y + high) + edge / 2
+        body = set_blocks([name, *below], step, inner.x, top, inner.width)
+        if head.fits and body.fits and body.bottom <= inner.bottom + 1e-6:
+            return Layout(
+                width=frame.width,
+                height=frame.height,
+                turned=is_turned(stock),
+                texts=(*_to_the_right(head.texts, inner.x + inner.width), *body.texts),
+                rules=_border(_Box(edge, edge, frame.width - 2 * edge, frame.height - 2 * edge)),
+                shapes=shapes,
+            )
+    raise DoesNotFit(label.code, label.heading, stock.name, design.name[1])
+
+
+def _lettered(label: LabelText) -> tuple[Word, ...]:
+    """Element A: the botanical name behind its letter."""
+    return (*words(label.code, "A", Face.LINE), *name_words(label.code, label.runs))
+
+
+def _to_the_right(texts: tuple[Text, ...], edge: float) -> Iterator[Text]:
+    """Rows of one piece each, moved to end at `edge`."""
+    for text in texts:
+        yield replace(text, x=edge - fonts.width(text.text, text.face) * text.size)
+
+
+def _border(box: _Box) -> tuple[Rule, ...]:
+    right, bottom = box.x + box.width, box.bottom
+    return (
+        Rule(box.x, box.y, right, box.y),
+        Rule(right, box.y, right, bottom),
+        Rule(right, bottom, box.x, bottom),
+        Rule(box.x, bottom, box.x, box.y),
+    )
+
+
+def _flag(x: float, y: float, height: float) -> tuple[Shape, ...]:
+    """The flag of the Union, white stars on black.
+
+    Twelve stars upright on a circle of a third of the height, each in a circle of an eighteenth
+    (proportions of the emblem's published description, from memory).
+    """
+    width = 1.5 * height
+    field = Shape(((x, y), (x + width, y), (x + width, y + height), (x, y + height)), dark=True)
+    stars = []
+    for hour in range(12):
+        angle = hour * pi / 6
+        centre_x = x + width / 2 + height / 3 * sin(angle)
+        centre_y = y + height / 2 - height / 3 * cos(angle)
+        stars.append(Shape(tuple(_star(centre_x, centre_y, height / 18)), dark=False))
+    return (field, *stars)
+
+
+def _star(x: float, y: float, radius: float) -> Iterator[tuple[float, float]]:
+    inner = radius * 0.381966  # of a five-pointed star: 1 / golden ratio squared
+    for corner in range(10):
+        reach, angle = (inner if corner % 2 else radius), corner * pi / 5
+        yield x + reach * sin(angle), y - reach * cos(angle)
 
 
 def _shown(label: LabelText) -> str:

@@ -12,7 +12,7 @@ from typing import BinaryIO
 
 from registry.errors import BadResolution, LabelProblem, NoLabels
 from registry.labels.fonts import Face
-from registry.labels.layout import Layout, Rule, Spot, lay_out
+from registry.labels.layout import Layout, Rule, Shape, Spot, lay_out
 from registry.labels.pdffile import POINTS_PER_MM, PdfFile
 from registry.labels.stocks import Buried, Stock
 from registry.labels.symbol import QUIET, Encoder
@@ -171,6 +171,9 @@ class _Pen:
     def label(self, layout: Layout, cell: int) -> None:
         """Draw one label into a cell of the page."""
         place = Place(self.stock, layout, *self.stock.corner(cell))
+        if layout.shapes:
+            shapes = " ".join(_filled(shape, place) for shape in layout.shapes)
+            self.file.draw(f"q {shapes} Q")
         for text in layout.texts:
             x, y = place.point(text.x, text.baseline)
             matrix = f"{place.turn} {x:.3f} {y:.3f}"
@@ -237,6 +240,12 @@ class Place:
 def _rule(rule: Rule, place: Place) -> str:
     (x1, y1), (x2, y2) = place.point(rule.x1, rule.y1), place.point(rule.x2, rule.y2)
     return f"{HAIRLINE} w {x1:.2f} {y1:.2f} m {x2:.2f} {y2:.2f} l S"
+
+
+def _filled(shape: Shape, place: Place) -> str:
+    (x, y), *rest = (place.point(*point) for point in shape.points)
+    lines = " ".join(f"{a:.3f} {b:.3f} l" for a, b in rest)
+    return f"{0 if shape.dark else 1} g {x:.3f} {y:.3f} m {lines} h f"
 
 
 def _cut_lines(stock: Stock) -> str:

@@ -30,6 +30,13 @@ def draw_svg(label: LabelText, stock: Stock, out: BinaryIO, *, dpi: int) -> Layo
         f'<svg xmlns="http://www.w3.org/2000/svg" width="{width}mm" height="{height}mm" '
         f'viewBox="0 0 {size}" font-family="{_FAMILY}">',
         f'<rect width="{width}" height="{height}" fill="#fff"/>',
+        *(
+            '<polygon fill="#{}" points="{}"/>'.format(
+                "000" if shape.dark else "fff",
+                " ".join(f"{x:.3f},{y:.3f}" for x, y in shape.points),
+            )
+            for shape in layout.shapes
+        ),
         *(_text(text) for text in layout.texts),
         *(
             f'<path d="M{rule.x1:.3f} {rule.y1:.3f}L{rule.x2:.3f} {rule.y2:.3f}" '

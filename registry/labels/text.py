@@ -22,6 +22,7 @@ class LabelKind(Enum):
     SALE = "sale"
     BLANK = "blank"
     HOLD = "hold"
+    PASSPORT = "passport"
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,8 +50,9 @@ class LabelText:
     `typed` are lines of the grower's own for this one printing, before the others. `notices` are
     words that a right or a consent obliges the label to carry: a label without room for them is
     refused. `payload` is what the symbol says; without it there is no symbol. `heading` is the
-    large word of a hold tag or the price of a sale label. `lots` are for a batch card alone,
-    `write_on` are the words before the ruled lines of a blank tag.
+    large word of a hold tag, the price of a sale label or the title of a plant passport; `flag`
+    says that the passport is the EU's. `lots` are for a batch card alone, `write_on` are the words
+    before the ruled lines of a blank tag.
     """
 
     kind: LabelKind
@@ -62,6 +64,7 @@ class LabelText:
     notices: tuple[str, ...] = ()
     payload: str | None = None
     heading: str = ""
+    flag: bool = False
     lots: tuple[LotRow, ...] = ()
     write_on: tuple[str, ...] = ()
 
@@ -92,6 +95,7 @@ def label_to_json(label: LabelText) -> str:
         "notices": label.notices,
         "payload": label.payload,
         "heading": label.heading,
+        "flag": label.flag,
         "lots": [
             {
                 "letter": row.letter,
@@ -125,6 +129,7 @@ def label_from_json(text: str) -> LabelText:
         notices=tuple(values["notices"]),
         payload=values["payload"],
         heading=values["heading"],
+        flag=values["flag"],
         lots=tuple(
             LotRow(
                 row["letter"],

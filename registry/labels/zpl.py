@@ -10,14 +10,14 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import BinaryIO
 
-from registry.errors import BadResolution, NoLabels, NotOneLabel
+from registry.errors import BadResolution, NoLabels, NoPassportHere, NotOneLabel
 from registry.labels import fonts
 from registry.labels.fonts import MM_PER_POINT
 from registry.labels.layout import Layout, Rule, Spot, lay_out
 from registry.labels.pdf import HIGHEST_DPI, LOWEST_DPI, Place, SheetReport
 from registry.labels.stocks import Buried, Stock
 from registry.labels.symbol import MM_PER_INCH, QUIET, Encoder
-from registry.labels.text import LabelText
+from registry.labels.text import LabelKind, LabelText
 from registry.labels.typeset import ASCENT, Text
 
 LARGEST_MAGNIFICATION = 10  # ^BQ, parameter c
@@ -29,6 +29,7 @@ def draw_zpl(labels: Iterable[LabelText], stock: Stock, out: BinaryIO, *, dpi: i
 
     Raises:
         NotOneLabel: the stock is a sheet of several.
+        NoPassportHere: a plant passport needs its own type and flag.
         BadResolution: `dpi` is out of range.
         NoLabels: there is none.
         LabelProblem: a label cannot be laid out.
@@ -40,6 +41,8 @@ def draw_zpl(labels: Iterable[LabelText], stock: Stock, out: BinaryIO, *, dpi: i
     report = SheetReport()
     encoder = Encoder(one_segment=True)
     for label in labels:
+        if label.kind is LabelKind.PASSPORT:
+            raise NoPassportHere
         layout = lay_out(label, stock, dpi, encoder)
         out.write(_Format(stock, layout, dpi).text().encode("utf-8"))
         report.note(label.code, layout)

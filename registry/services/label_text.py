@@ -19,7 +19,7 @@ from registry.domain.dates import FuzzyDate
 from registry.domain.methods import Role
 from registry.domain.names import Run, Style, as_received, matching_key
 from registry.domain.payload import PayloadKind, address_payload, plain_payload
-from registry.errors import SiteMissing
+from registry.errors import NoOperator, NotABotanicalName, SiteMissing
 from registry.labels.text import LabelKind, LabelText, LotRow
 from registry.services.batches import next_look
 from registry.services.naming import NameShown, names_of
@@ -58,6 +58,23 @@ class Subject:
 
 
 @dataclass(frozen=True, slots=True)
+class Passport:
+    """What the grower says of a plant passport.
+
+    Attributes:
+        form: `eu` (Regulation (EU) 2016/2031, Annex VII) or `gb` (S.I. 2020/1482).
+        local: Its title in another official language of the Union.
+        zone: The pest of a protected zone, by name or code.
+        origin: Where the plants are from, where that must be said.
+    """
+
+    form: str
+    local: str = ""
+    zone: str = ""
+    origin: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class Wanted:
     """What is asked of a label beside what the record says.
 
@@ -66,28 +83,37 @@ class Wanted:
         kind: What a plant's label is for; lots and batches have cards.
         heading: The price of a sale label.
         lines: Lines of the grower's own.
+        passport: The form of a plant passport, for labels of that kind.
     """
 
     payload: PayloadKind | None = PayloadKind.PLAIN
     kind: LabelKind = LabelKind.PLANT
     heading: str = ""
     lines: tuple[str, ...] = ()
+    passport: Passport | None = None
 
 
 def label_texts(
-    session: Session, subjects: Sequence[Subject], wanted: Wanted, *, today: date
+    session: Session, subjects: Sequence[Subject], wanted: Wanted
 ) -> tuple[LabelText, ...]:
     """The text of a label on each subject, in order.
 
     Raises:
         SiteMissing: addresses are asked for, and the settings have no site.
+        NoOperator: a plant passport is asked for, and the settings have no registration number.
+        NotABotanicalName: a plant passport is asked for a plant without one.
         BadSite: the site in the settings cannot stand in a symbol.
     """
     site = registry_row(session).settings.get("site")
     if wanted.payload is PayloadKind.ADDRESS and not site:
         raise SiteMissing
+    operator = None
+    if wanted.passport is not None:
+        operator = registry_row(session).settings.get(f"operator-{wanted.passport.form}")
+        if not operator:
+            raise NoOperator(wanted.passport.form)
     facts = _fetch(session, subjects)
-    writer = _Writer(facts, wanted, site, today)
+    writer = _Writer(facts, wanted, site, operator or "")
     return tuple(writer.write(subject) for subject in subjects)
 
 
@@ -214,11 +240,11 @@ def _numbers(
 class _Writer:
     """Writes labels from fetched facts."""
 
-    def __init__(self, facts: _Facts, wanted: Wanted, site: str | None, today: date) -> None:
+    def __init__(self, facts: _Facts, wanted: Wanted, site: str | None, operator: str) -> None:
         self.facts = facts
         self.wanted = wanted
         self.site = site
-        self.today = today
+        self.operator = operator
 
     def write(self, subject: Subject) -> LabelText:
         """The label on one subject."""
@@ -233,6 +259,8 @@ class _Writer:
         if node.kind == "lot":
             lot = self.facts.lots[node_id]
             return self._card(node.code, lot.batch_id, [lot], node_id)
+        if self.wanted.passport is not None:
+            return self._passport(node, self.wanted.passport)
         return self._plant(node)
 
     def _plant(self, node: Node) -> LabelText:
@@ -267,6 +295,32 @@ class _Writer:
             payload=self._payload(node.code, runs, source, dates, batch),
             heading=wording.HOLD if wanted.kind is LabelKind.HOLD else wanted.heading,
         )
+
+    def _passport(self, node: Node, passport: Passport) -> LabelText:
+        """Elements A to D (E) of a plant passport; C is the batch, or the plant itself."""
+        runs = self._runs(node.id)
+        if not any(run.style is Style.ITALIC for run in runs):
+            raise NotABotanicalName(node.code, "".join(run.text for run in runs))
+        lines = [f"B {self._operator(passport.form)}", f"C {self._batch(node) or node.code}"]
+        if passport.form == "gb" and passport.origin.upper() == "GB(NI)":
+            lines.append(f"E {passport.origin}")
+        elif passport.origin:
+            lines.append(f"D {passport.origin}")
+        return LabelText(
+            LabelKind.PASSPORT,
+            node.code,
+            runs,
+            lines=tuple(lines),
+            heading=wording.passport_title(passport.form, passport.local, passport.zone),
+            flag=passport.form == "eu",
+        )
+
+    def _operator(self, form: str) -> str:
+        """Element B: in the Union the Member State's code, a dash, the number."""
+        state, dash, number = re.sub("[–—]", "-", self.operator).partition("-")
+        if form == "eu" and dash and len(state.strip()) == 2:
+            return f"{state.strip().upper()} – {number.strip()}"
+        return self.operator
 
     def _card(
         self, code: str, batch_id: int, lots: Sequence[Lot], node_id: int | None = None

@@ -155,7 +155,6 @@ def prepare_labels(
     wanted: Wanted | None = None,
     *,
     stock: str | None = None,
-    today: date,
 ) -> Prepared:
     """The labels of some targets as they would be printed today; nothing is recorded.
 
@@ -164,14 +163,13 @@ def prepare_labels(
         targets: What they are for.
         wanted: What is asked beside the record; plain payload if nothing.
         stock: The name of the stock; the usual one of the registry's country if not said.
-        today: The grower's day.
 
     Raises:
         UnknownStock: there is none of that name.
         SiteMissing, BadSite: addresses are asked for and the settings have no fit site.
     """
     subjects, left_out = subjects_of(session, targets)
-    return _prepared(session, subjects, wanted or Wanted(), stock, today, left_out)
+    return _prepared(session, subjects, wanted or Wanted(), stock, left_out)
 
 
 def order_labels(
@@ -183,7 +181,7 @@ def order_labels(
 ) -> Ordered:
     """Prepare labels and order them at once, for an act that makes plants; see `prepare_labels`."""
     rec.flush()
-    prepared = prepare_labels(rec.session, targets, wanted, stock=stock, today=rec.today)
+    prepared = prepare_labels(rec.session, targets, wanted, stock=stock)
     return order_prepared(rec, prepared)
 
 
@@ -216,12 +214,11 @@ def _prepared(
     subjects: Sequence[Subject],
     wanted: Wanted,
     stock: str | None,
-    today: date,
     left_out: tuple[str, ...] = (),
 ) -> Prepared:
     labels: list[LabelText] = []
     for some in _chunks(subjects):
-        labels += label_texts(session, some, wanted, today=today)
+        labels += label_texts(session, some, wanted)
     cards = any(label.kind is LabelKind.BATCH for label in labels)
     return Prepared(
         tuple(subjects),
@@ -291,7 +288,7 @@ def _place(row: LabelPrint) -> tuple[int | None, int | None, LabelKind]:
     return row.node_id, row.accession_id, label_from_json(row.text).kind
 
 
-def stale_labels(session: Session, *, today: date) -> list[Stale]:
+def stale_labels(session: Session) -> list[Stale]:
     """Printed labels of what is still here that would say something else today.
 
     Prices and lines that were typed for one printing stay as they were typed.
@@ -312,14 +309,14 @@ def stale_labels(session: Session, *, today: date) -> list[Stale]:
         groups.setdefault((label.kind, row.payload), []).append((row, label))
     found: list[Stale] = []
     for (kind, payload), some in groups.items():
-        if kind is LabelKind.BLANK:
+        if kind in (LabelKind.BLANK, LabelKind.PASSPORT):  # a passport is never changed
             continue
         wanted = Wanted(payload=_payload(payload), kind=kind)
         for chunk in _chunks(some):
             subjects = [Subject(row.node_id, row.accession_id) for row, _ in chunk]
-            now = label_texts(session, subjects, wanted, today=today)
-            for (row, then), today_ in zip(chunk, now, strict=True):
-                found += _compared(row, then, today_)
+            now = label_texts(session, subjects, wanted)
+            for (row, then), label in zip(chunk, now, strict=True):
+                found += _compared(row, then, label)
     return sorted(found, key=lambda stale: stale.id)
 
 
@@ -358,7 +355,7 @@ def reserve_tags(
     """
     ids = [making.next_accession(rec, "blank").id for _ in range(count)]
     subjects = [Subject(accession_id=i) for i in ids]
-    prepared = _prepared(rec.session, subjects, wanted or Wanted(), stock, rec.today)
+    prepared = _prepared(rec.session, subjects, wanted or Wanted(), stock)
     return order_prepared(rec, prepared)
 
 

@@ -13,8 +13,10 @@ from registry.errors import (
     LabelsOverlap,
     NoLabels,
     NoOperator,
+    NoPassportHere,
     NoRoomForCounts,
     NoSymbolInPicture,
+    NotABotanicalName,
     NotALabel,
     NotAPicture,
     NotATag,
@@ -96,6 +98,16 @@ def one_of(codes: tuple[str, ...]) -> str:
     if len(codes) > 3:
         return f"{codes[0]} or {len(codes) - 1} others"
     return " or ".join(codes)
+
+
+PASSPORT_TITLES = {"eu": "Plant Passport", "gb": "UK Plant Passport"}
+PROTECTED_ZONE = {"eu": "PZ", "gb": "PFA"}  # the British models speak of pest-free areas
+
+
+def passport_title(form: str, local: str, zone: str) -> str:
+    """The title: in a language of the Union and in English; under it the pest of a zone."""
+    title = f"{local} / {PASSPORT_TITLES[form]}" if local else PASSPORT_TITLES[form]
+    return f"{title} — {PROTECTED_ZONE[form]}\n{zone}" if zone else title
 
 
 NOT_VERIFIED = "name as received, not verified"
@@ -215,6 +227,19 @@ def _(_error: PreviewNotInstalled) -> str:
     return (
         "A preview as a picture needs an optional part. Install it with "
         "`pip install 'ortet[photos]'`, or make a .pdf."
+    )
+
+
+@problem.register
+def _(_error: NoPassportHere) -> str:
+    return "A plant passport cannot be made as .zpl. Make a .pdf."
+
+
+@problem.register
+def _(error: NotABotanicalName) -> str:
+    return (
+        f"A plant passport needs a botanical name, and {error.code} is called “{error.name}”. "
+        f'Say what it is: `ortet plant name {error.code} "Genus species"`.'
     )
 
 

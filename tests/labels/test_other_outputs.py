@@ -11,11 +11,14 @@ import zxingcpp
 from PIL import Image
 
 from registry.domain.names.printing import Run, Style
-from registry.errors import BadResolution, NoLabels, NotOneLabel
+from registry.errors import BadResolution, DoesNotFit, NoLabels, NoPassportHere, NotOneLabel
+from registry.labels.layout import lay_out
 from registry.labels.pdf import draw_sheet
 from registry.labels.preview import draw_preview
 from registry.labels.stocks import find_stock
 from registry.labels.svg import draw_svg
+from registry.labels.symbol import Encoder
+from registry.labels.text import LabelKind
 from registry.labels.zpl import draw_zpl, escaped
 
 SVG = "{http://www.w3.org/2000/svg}"
@@ -80,8 +83,6 @@ def test_a_stake_is_turned(make_label):
 
 
 def test_a_blank_tags_lines_are_drawn(make_label):
-    from registry.labels.text import LabelKind
-
     label = make_label(
         kind=LabelKind.BLANK, runs=(), source_code=None, lines=(), write_on=("name", "from")
     )
@@ -122,6 +123,49 @@ def test_an_svg_is_well_formed_and_its_symbol_is_read_back(make_label, stock):
         modules[y : y + int(height), x : x + int(width)] = 0
     (read,) = zxingcpp.read_barcodes(numpy.kron(modules, numpy.ones((4, 4), dtype=numpy.uint8)))
     assert read.text == layout.spot.symbol.text
+
+
+@pytest.fixture
+def passport(make_label):
+    """An EU plant passport, elements A to C."""
+    return make_label(
+        kind=LabelKind.PASSPORT,
+        payload=None,
+        source_code=None,
+        lines=("B NL – 123456789", "C 26-0014-X"),
+        heading="Plant Passport",
+        flag=True,
+    )
+
+
+def test_a_passport_has_its_flag_at_the_upper_left_and_its_title_at_the_right(passport):
+    """Regulation (EU) 2016/2031, Annex VII Part A (1): flag upper left, title upper right."""
+    layout = lay_out(passport, find_stock("plain-a4"), 300, Encoder())
+    field, *stars = layout.shapes
+    assert (field.dark, len(stars), {star.dark for star in stars}) == (True, 12, {False})
+    right, bottom = (max(values) for values in zip(*field.points, strict=True))
+    assert right < layout.width / 2
+    assert bottom < layout.height / 2
+    assert (right - field.points[0][0]) / (bottom - field.points[0][1]) == pytest.approx(1.5)
+    title = next(text for text in layout.texts if text.text == "Plant Passport")
+    assert title.x > layout.width / 2 - 10
+    assert title.baseline < layout.height / 2
+    letters = [text.text[0] for text in layout.texts if text is not title]
+    assert [letter for letter in letters if letter in "ABC"][:1] == ["A"]
+    assert len(layout.rules) == 4, "set apart by a border"
+    assert layout.spot is None
+
+
+def test_a_passport_is_drawn_whole_or_not_at_all(passport):
+    out = BytesIO()
+    assert draw_sheet([passport], find_stock("plain-a4"), out).printed == 1
+    with pytest.raises(DoesNotFit):
+        draw_sheet([passport], find_stock("a4-25.4x10"), BytesIO())
+    with pytest.raises(NoPassportHere):
+        zpl([passport])
+    svg = BytesIO()
+    draw_svg(passport, ROLL, svg, dpi=300)
+    assert svg.getvalue().count(b"<polygon") == 13
 
 
 def test_a_preview_is_a_picture_of_the_first_page(make_label):

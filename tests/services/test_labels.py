@@ -13,11 +13,20 @@ from sqlalchemy import select
 from registry.domain.methods import Role
 from registry.domain.names import Style
 from registry.domain.payload import PayloadKind
-from registry.errors import CodeUnknown, NotALabel, NotATag, SiteMissing, TagBound, UnknownStock
+from registry.errors import (
+    CodeUnknown,
+    NoOperator,
+    NotABotanicalName,
+    NotALabel,
+    NotATag,
+    SiteMissing,
+    TagBound,
+    UnknownStock,
+)
 from registry.labels.stocks import Buried, Kind, own_stock
 from registry.labels.text import LabelKind, label_from_json, pencil_lines
 from registry.services import labels, making, people, records
-from registry.services.label_text import Subject, Wanted, label_texts
+from registry.services.label_text import Passport, Subject, Wanted, label_texts
 from registry.services.reading import read_text, read_texts
 from registry.services.resolve import resolve
 from registry.services.rows import registry_row
@@ -44,7 +53,7 @@ def garden(record) -> Iterator[Garden]:
 
 def text_of(garden, node, **wanted):
     garden.rec.flush()
-    (label,) = label_texts(garden.rec.session, [Subject(node)], Wanted(**wanted), today=TODAY)
+    (label,) = label_texts(garden.rec.session, [Subject(node)], Wanted(**wanted))
     return label
 
 
@@ -202,6 +211,48 @@ class TestWhatALabelSays:
         )
 
 
+class TestPlantPassports:
+    """Regulation (EU) 2016/2031, Annex VII Part A; for Great Britain S.I. 2020/1482."""
+
+    @pytest.fixture
+    def pot(self, garden):
+        registry_row(garden.rec.session).settings = {
+            "operator-eu": "NL-123456789",
+            "operator-gb": "GB 55",
+        }
+        source = garden.founder("Camellia")
+        records.name_plant(garden.rec, garden.target(source), "Camellia japonica", on=DAY)
+        return garden.raised(source)[0]
+
+    def made(self, garden, pot, *said):
+        return text_of(garden, pot, payload=None, kind=LabelKind.PASSPORT, passport=Passport(*said))
+
+    def test_the_unions_has_the_flag_and_the_states_code(self, garden, pot):
+        label = self.made(garden, pot, "eu", "Plantenpaspoort", "", "CN")
+        batch = resolve(garden.rec.session, "2", today=TODAY).text
+        assert label.heading == "Plantenpaspoort / Plant Passport"
+        assert label.lines == ("B NL – 123456789", f"C {batch}", "D CN")
+        assert name_on(label) == "Camellia japonica"
+        assert label.flag
+
+    def test_the_british_has_no_flag_and_its_own_words(self, garden, pot):
+        label = self.made(garden, pot, "gb", "", "Erwinia amylovora", "GB(NI)")
+        assert label.heading == "UK Plant Passport — PFA\nErwinia amylovora"
+        assert label.lines[0] == "B GB 55"
+        assert label.lines[2] == "E GB(NI)"
+        assert not label.flag
+
+    def test_without_a_registration_number_it_is_refused(self, garden, pot):
+        registry_row(garden.rec.session).settings = {"operator-gb": "GB 55"}
+        with pytest.raises(NoOperator):
+            self.made(garden, pot, "eu")
+
+    def test_without_a_botanical_name_it_is_refused(self, garden, pot):
+        (other,) = garden.raised(garden.founder("red one, side gate"))
+        with pytest.raises(NotABotanicalName):
+            self.made(garden, other, "eu")
+
+
 class TestWhatACodeStandsFor:
     def test_a_batch_and_its_lots_together_are_one_card(self, garden):
         lots = garden.batch(garden.founder("fig"), garden.founder("plum"))
@@ -220,7 +271,7 @@ class TestWhatACodeStandsFor:
     def test_of_a_group_those_that_are_gone_get_none(self, garden):
         pots = garden.raised(garden.founder("fig"), 3)
         garden.rec.session.get_one(Plant, pots[1]).status = "died"
-        prepared = labels.prepare_labels(garden.rec.session, [garden.target(*pots)], today=TODAY)
+        prepared = labels.prepare_labels(garden.rec.session, [garden.target(*pots)])
         assert [label.code for label in prepared.labels] == [
             garden.code(pots[0]),
             garden.code(pots[2]),
@@ -233,7 +284,7 @@ class TestWhatACodeStandsFor:
 
     @staticmethod
     def made(garden, *targets):
-        return labels.prepare_labels(garden.rec.session, targets, today=TODAY).labels
+        return labels.prepare_labels(garden.rec.session, targets).labels
 
 
 class TestOrders:
@@ -289,11 +340,11 @@ class TestOrders:
         wanted = Wanted(lines=("Bench 4",))
         ordered = labels.order_labels(garden.rec, [garden.target(*pots)], wanted)
         labels.mark_printed(garden.rec, ordered.ids)
-        assert labels.stale_labels(garden.rec.session, today=TODAY) == []
+        assert labels.stale_labels(garden.rec.session) == []
         records.name_plant(garden.rec, garden.target(source), "Ficus carica", on=DAY)
         garden.rec.session.get_one(Plant, pots[1]).status = "sold"
         garden.rec.flush()
-        (stale,) = labels.stale_labels(garden.rec.session, today=TODAY)
+        (stale,) = labels.stale_labels(garden.rec.session)
         assert stale.code == garden.code(pots[0])
         assert (stale.gone, stale.come) == (("fig",), ("Ficus carica",))
 
