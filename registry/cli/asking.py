@@ -12,9 +12,11 @@ from registry.domain.codes import looks_like_code
 from registry.errors import NearMatch, NotRecorded
 
 if TYPE_CHECKING:
+    from registry.domain.verdict.facts import Paper
     from registry.services.permission import Given
 
 T = TypeVar("T")
+F = TypeVar("F", bound=Callable[..., Any])
 
 
 def with_questions(app: App, act: Callable[[bool], T], *, open_: bool) -> T:
@@ -112,3 +114,59 @@ def given_facts(given: Given) -> dict[str, Any]:
             {"row": gap.row, "plant": gap.plant, "text": gap.text} for gap in given.questions
         ],
     }
+
+
+def going_option(function: F) -> F:
+    """Adds where plants go and what goes with them, handed over as one `going`."""
+
+    def gather(
+        *args: Any, to_place: Any, by_post: Any, to_trader: Any, papers: Any, seed: Any, **rest: Any
+    ) -> Any:
+        from registry.domain.rules.countries import parse_place
+        from registry.services.permission import Going
+
+        going = Going(
+            to=parse_place(to_place) if to_place is not None else None,
+            to_trader=to_trader,
+            by_post=by_post,
+            papers=_papers(papers),
+            seed=seed,
+        )
+        return function(*args, going=going, **rest)
+
+    gather.__doc__ = function.__doc__
+    gather.__name__ = function.__name__
+    gather.__click_params__ = getattr(function, "__click_params__", [])  # type: ignore[attr-defined]  # click's own
+    wrapped: Any = gather
+    for option in (
+        click.option("--seed", is_flag=True, help="Seed goes, not plants."),
+        click.option(
+            "--papers", multiple=True, metavar="WORD", help="What goes with them: phytosanitary …"
+        ),
+        click.option("--to-trader", is_flag=True, help="Who gets them trades in plants."),
+        click.option("--by-post", is_flag=True, help="Agreed by post, telephone or screen."),
+        click.option("--to-place", metavar="PLACE", help="The country or state that they go to."),
+    ):
+        wrapped = option(wrapped)
+    result: F = wrapped
+    return result
+
+
+def _papers(words: tuple[str, ...]) -> frozenset[Paper]:
+    """Papers by the first word of their name: phytosanitary, import, plant, cites, park.
+
+    Raises:
+        UnknownWord: one is none.
+    """
+    from registry.domain.verdict.facts import Paper
+    from registry.errors import UnknownWord
+
+    known = {paper.value.split()[0]: paper for paper in Paper}
+    known["passport"] = known.pop("plant")
+    found = set()
+    for word in words:
+        paper = known.get(word.strip().lower().split(" ")[0])
+        if paper is None:
+            raise UnknownWord("paper", word, tuple(known))
+        found.add(paper)
+    return frozenset(found)

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from registry.cli.app import App
+from registry.cli.asking import going_option
 from registry.cli.options import (
     Written,
     common,
@@ -26,7 +27,7 @@ from registry.errors import BadLimit, LimitReason, UnknownWord
 if TYPE_CHECKING:
     from registry.domain.verdict.facts import Act, Limit
     from registry.services.leave import ConsentShown, HoldShown, RightShown
-    from registry.services.permission import Answer
+    from registry.services.permission import Again, Answer, Going, When
 
 
 # --- as typed ------------------------------------------------------------------------------------
@@ -707,16 +708,24 @@ def _hold_json(shown: HoldShown) -> dict[str, Any]:
 
 @click.command("may")
 @click.argument("act")
-@click.argument("codes", nargs=-1, required=True)
+@click.argument("codes", nargs=-1)
+@click.option("--when", "when_", is_flag=True, help="From which day it may be, as far as recorded.")
+@click.option(
+    "--again", is_flag=True, help="ortet may CODE --again: what changed since it was done."
+)
 @click.option("--on", metavar="DAY", help="For which day; today if not said.")
 @click.option("--in", "place", metavar="PLACE", help="Where, such as US-OR; here if not said.")
 @click.option("--purpose", type=click.Choice(["private", "trade"]), help="What it is for.")
+@going_option
 @common
 @pass_app
 def may_command(
     app: App,
     act: str,
     codes: tuple[str, ...],
+    going: Going,
+    when_: bool,
+    again: bool,
     on: str | None,
     place: str | None,
     purpose: str | None,
@@ -730,24 +739,112 @@ def may_command(
     from registry.services import permission
     from registry.services.resolve import resolve_all
 
+    if again:
+        _may_again(app, (act, *codes))
+        return
     asked: Act = _one_of(Act, "act", act)
+    if not codes:
+        raise click.UsageError("Say of which plants: ortet may ACT CODE ...")
     where = parse_place(place) if place is not None else None
     when = day(app, on)
     with app.reading() as session:
         target = resolve_all(session, codes, today=app.today)
-        answer = permission.judge_plants(
-            session,
-            asked,
-            permission.nodes_meant(session, target),
-            day=when,
-            today=app.today,
-            purpose=Purpose(purpose) if purpose is not None else None,
-            place=where,
-        )
-    app.answer(answer_json(answer), *answer_lines(answer))
+        nodes = permission.nodes_meant(session, target)
+        given = Purpose(purpose) if purpose is not None else None
+        if when_:
+            found = permission.when(
+                session, asked, nodes, day=when, today=app.today, purpose=given, place=where,
+                going=going,
+            )  # fmt: skip
+            answer = found.then or found.asked
+            app.answer(_when_json(found), *_when_lines(found))
+        else:
+            answer = permission.judge_plants(
+                session, asked, nodes, day=when, today=app.today, purpose=given, place=where,
+                going=going,
+            )  # fmt: skip
+            app.answer(answer_json(answer), *answer_lines(answer))
     if not answer.allowed:
         app.flush()
         click.get_current_context().exit(1)
+
+
+def _when_json(found: When) -> dict[str, Any]:
+    return {
+        "verdict": found.asked.level,
+        "from": found.day,
+        "then": answer_json(found.then) if found.then else None,
+        "steps": [{"on": on, "verdict": level} for on, level in found.steps],
+    }
+
+
+def _when_lines(found: When) -> list[str]:
+    from registry.wording.leave import CAUTION, day_words
+
+    if found.day is None or found.then is None:
+        lines = ["No day on record from which it may be: what stands in the way has no known end."]
+        lines += [
+            f"  {level} from {day_words(date.fromisoformat(on))} on" for on, level in found.steps
+        ]
+        return [*lines, *answer_lines(found.asked)]
+    first = day_words(date.fromisoformat(found.day))
+    if found.asked.allowed:
+        return [f"From {first} on: it may be, as far as is recorded.", *answer_lines(found.then)]
+    return [
+        f"From {first} on, as far as is recorded and if nothing else becomes known.",
+        *(
+            f"  {f.text} ({f.row})"
+            for f in found.asked.findings
+            if f.level in ("barred", "unknown")
+        ),
+        "On that day:",
+        *(f"  {line}" for line in answer_lines(found.then) if line != CAUTION),
+        CAUTION,
+    ]
+
+
+def _may_again(app: App, codes: tuple[str, ...]) -> None:
+    """What has changed since plants were taken or left."""
+    from registry.services import permission
+    from registry.services.resolve import resolve_all
+
+    with app.reading() as session:
+        target = resolve_all(session, codes, today=app.today)
+        found = permission.again(session, target, today=app.today)
+    app.answer({"again": [_again_json(one) for one in found]}, *_again_lines(found))
+    if not all(one.now.allowed for one in found):
+        app.flush()
+        click.get_current_context().exit(1)
+
+
+def _again_json(one: Again) -> dict[str, Any]:
+    return {
+        "about": one.about,
+        "act": one.given.act,
+        "on": one.given.day,
+        "verdict": one.given.level,
+        "now": one.now.level,
+        "anyway": one.anyway,
+        "added": [finding.as_json() for finding in one.added],
+        "dropped": [finding.as_json() for finding in one.dropped],
+    }
+
+
+def _again_lines(found: tuple[Again, ...]) -> list[str]:
+    from registry.wording.leave import CAUTION
+
+    if not found:
+        return ["No verdict is kept there: nothing was taken or left under one."]
+    lines = []
+    for one in found:
+        was = f"{one.given.act} on {one.given.day}: {one.given.level} then"
+        now = "the same now" if not one.changed else f"{one.now.level} now"
+        lines.append(f"{one.about}  {was}, {now}")
+        if one.anyway:
+            lines.append(f"  done with the reason: {one.anyway}")
+        lines += [f"  new: {finding.text} ({finding.row})" for finding in one.added]
+        lines += [f"  no longer: {finding.text} ({finding.row})" for finding in one.dropped]
+    return [*lines, "", CAUTION]
 
 
 def answer_json(answer: Answer) -> dict[str, Any]:

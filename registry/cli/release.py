@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 import click
 
 from registry.cli.app import App
-from registry.cli.asking import given_facts, given_lines, with_questions
+from registry.cli.asking import given_facts, given_lines, going_option, with_questions
 from registry.cli.options import (
     COUNTS,
     Written,
@@ -24,6 +24,7 @@ from registry.errors import CountNotExact
 
 if TYPE_CHECKING:
     from registry.domain.counts import Count
+    from registry.services.permission import Going
     from registry.services.release import Came, Leaving, Left
 
 F = TypeVar("F", bound=Callable[..., Any])
@@ -36,6 +37,7 @@ def _leaving(function: F) -> F:
     for option in (
         click.option("--anyway", metavar="REASON", help="Why it is done all the same."),
         click.option("--in", "place", metavar="PLACE", help="Where, such as US-OR; here if not."),
+        going_option,
         click.option("--at", "event", metavar="TEXT", help="A fair, market or open day."),
         click.option("--to", metavar="PERSON", help="Who gets them."),
         click.option("--count", type=COUNTS, metavar="N", help="How many, or A=8,B=2 by lot."),
@@ -65,6 +67,7 @@ def sell_command(
     to: str | None,
     event: str | None,
     place: str | None,
+    going: Going,
     anyway: str | None,
     price: str | None,
     each: bool,
@@ -90,6 +93,7 @@ def sell_command(
         total=not each,
         event=event,
         place=_place(place),
+        going=going,
         anyway=anyway,
     )
     _release(app, codes, leaving, written)
@@ -109,6 +113,7 @@ def give_command(
     to: str | None,
     event: str | None,
     place: str | None,
+    going: Going,
     anyway: str | None,
     purpose: str | None,
     open_: bool,
@@ -126,6 +131,7 @@ def give_command(
         purpose=_asked_purpose(app, purpose),
         event=event,
         place=_place(place),
+        going=going,
         open_=open_,
         anyway=anyway,
     )
@@ -147,6 +153,7 @@ def swap_command(
     to: str | None,
     event: str | None,
     place: str | None,
+    going: Going,
     anyway: str | None,
     got: tuple[str, ...],
     purpose: str | None,
@@ -165,6 +172,7 @@ def swap_command(
         purpose=_asked_purpose(app, purpose),
         event=event,
         place=_place(place),
+        going=going,
         got=got,
         open_=open_,
         anyway=anyway,

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import date
+from typing import TypedDict
 
 from sqlalchemy import or_, select
 from sqlalchemy.orm import Session
@@ -16,10 +17,11 @@ from sqlalchemy.orm import Session
 from registry.domain.counts import Count
 from registry.domain.dates import FuzzyDate
 from registry.domain.methods import Method, Role
+from registry.domain.rules.countries import parse_place
 from registry.domain.rules.territories import Place
 from registry.domain.spans import FIRST_DAY, LAST_DAY, Span
 from registry.domain.verdict import judge, needs
-from registry.domain.verdict.facts import Act, Asked, Purpose, Question, Way
+from registry.domain.verdict.facts import Act, Asked, Goods, Paper, Purpose, Question, Way
 from registry.domain.verdict.findings import (
     Finding,
     Gone,
@@ -29,11 +31,19 @@ from registry.domain.verdict.findings import (
     Unknown,
     Verdict,
 )
-from registry.errors import NotRecorded
+from registry.errors import BadPlaceCode, NotRecorded
 from registry.services.resolve import Target
 from registry.services.rows import registry_row
 from registry.storage.dossier import Fetched, fetch
-from registry.storage.models import ConsentUse, Edge, Lot, Node, VerdictGiven
+from registry.storage.models import (
+    ConsentUse,
+    Edge,
+    Lot,
+    Node,
+    Release,
+    ReleaseItem,
+    VerdictGiven,
+)
 from registry.storage.models import Question as QuestionRow
 from registry.storage.transaction import Recording
 from registry.wording.leave import Called, asks_whom, finding_text, settles
@@ -168,6 +178,47 @@ class Given:
 
 
 @dataclass(frozen=True, slots=True)
+class Going:
+    """Where plants go, to whom, and what travels with them.
+
+    Attributes:
+        to: the country, and region where it was said; None is the same country.
+        to_trader: who gets them trades in plants.
+        by_post: agreed by post, telephone or screen.
+        papers: what stands ready, such as a plant-health certificate.
+        seed: seed goes, not plants.
+    """
+
+    to: Place | None = None
+    to_trader: bool = False
+    by_post: bool = False
+    papers: frozenset[Paper] = frozenset()
+    seed: bool = False
+
+    def asked(self) -> _Whither:
+        """The same as fields of a question."""
+        return {
+            "to": self.to,
+            "to_trader": self.to_trader,
+            "at_distance": self.by_post,
+            "papers": self.papers,
+            "goods": Goods.SEED if self.seed else Goods.PLANTS,
+        }
+
+
+class _Whither(TypedDict):
+    to: Place | None
+    to_trader: bool
+    at_distance: bool
+    papers: frozenset[Paper]
+    goods: Goods
+
+
+HERE = Going()
+"""By hand, to somebody in the same country who is no trader."""
+
+
+@dataclass(frozen=True, slots=True)
 class _Judged:
     verdict: Verdict
     answer: Answer
@@ -183,7 +234,7 @@ def judge_plants(
     today: date,
     purpose: Purpose | None = None,
     place: Place | None = None,
-    to_trader: bool = False,
+    going: Going = HERE,
     entry: int | None = None,
     way: Way = Way.CLONAL,
     n: Mapping[int, int | None] | None = None,
@@ -198,7 +249,7 @@ def judge_plants(
         today: the grower's day.
         purpose: private or trade, None where nobody said.
         place: of the act; None is the registry's own.
-        to_trader: who gets them trades in plants.
+        going: where plants go, to whom, and with which papers.
         entry: the chain entry that records the act.
         way: how, for `propagate`.
         n: how many pieces or plants, by node; one of each where it says nothing.
@@ -216,9 +267,229 @@ def judge_plants(
         way=way,
         recorded=today,
         entry=entry,
-        to_trader=to_trader,
+        **going.asked(),
     )
     return _judged(session, question, asked, day, today).answer
+
+
+@dataclass(frozen=True, slots=True)
+class When:
+    """From which day an act may be, as far as days on record decide it.
+
+    Attributes:
+        asked: the answer for the day asked about.
+        day: the first day on which it may be, ISO 8601; None where no day on record brings it.
+        then: the answer for that day.
+        steps: (day, level) of every day in between on which something changes.
+    """
+
+    asked: Answer
+    day: str | None
+    then: Answer | None
+    steps: tuple[tuple[str, str], ...] = ()
+
+
+MOST_STEPS = 60
+"""How many days on which something changes are looked at before giving up."""
+
+
+def when(
+    session: Session,
+    act: Act,
+    node_ids: Collection[int],
+    *,
+    day: FuzzyDate,
+    today: date,
+    purpose: Purpose | None = None,
+    place: Place | None = None,
+    going: Going = HERE,
+) -> When:
+    """From which day an act may be done with some plants, if nothing else becomes known.
+
+    The facts are fetched once; every day on which a finding would change is judged in turn.
+
+    Args:
+        session: open on the registry.
+        act: what is asked.
+        node_ids: plants, and lots whose pots are meant.
+        day: from which day to look.
+        today: the grower's day.
+        purpose: private or trade, None where nobody said.
+        place: of the act; None is the registry's own.
+        going: where plants go, to whom, and with which papers.
+
+    Raises:
+        PlantsGone: nothing of what was asked about stands any more (row C25).
+    """
+    question = Question(
+        act=act,
+        day=_closed(day, today),
+        place=place or registry_place(session),
+        purpose=purpose,
+        grower_trades=grower_trades(session),
+        recorded=today,
+        **going.asked(),
+    )
+    fetched = fetch(session, question, [Asked(node) for node in node_ids], today=today)
+    judged = _of_fetched(fetched, day)
+    asked, at = judged.answer, question.day.last
+    steps: list[tuple[str, str]] = []
+    for _ in range(MOST_STEPS):
+        if judged.answer.allowed:
+            first = asked if not steps else judged.answer
+            return When(asked, at.isoformat(), first, tuple(steps[:-1]))
+        changes = [f.changes_on for f in judged.verdict.findings if f.changes_on is not None]
+        later = [change for change in changes if change > at]
+        if not later:
+            break
+        at = min(later)
+        moved = replace(fetched.dossier, question=replace(question, day=Span(at, at)))
+        judged = _of_fetched(replace(fetched, dossier=moved), FuzzyDate.of(at))
+        steps.append((at.isoformat(), judged.answer.level))
+    return When(asked, None, None, tuple(steps))
+
+
+# --- verdicts as they were given ------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class Again:
+    """A verdict as it was given, beside what the same question comes to today.
+
+    Attributes:
+        about: code of the lot that was taken, or of what left.
+        given: the verdict as it was kept.
+        now: the answer to the same question with what is known now.
+        added: findings that the kept verdict did not have.
+        dropped: findings that it had and that do not stand any more.
+        anyway: the reason written against it.
+    """
+
+    about: str
+    given: Answer
+    now: Answer
+    added: tuple[Told, ...]
+    dropped: tuple[Told, ...]
+    anyway: str | None
+
+    @property
+    def changed(self) -> bool:
+        """Whether anything that counts is otherwise now."""
+        return bool(self.added or self.dropped) or self.given.level != self.now.level
+
+
+def again(session: Session, target: Target, *, today: date) -> tuple[Again, ...]:
+    """The verdicts under which plants were taken or left, asked once more with what is known now.
+
+    Args:
+        session: open on the registry.
+        target: plants, lots or a batch.
+        today: the grower's day.
+    """
+    plants, lots = set(target.plants), set(target.lots)
+    if plants:
+        lots |= set(
+            session.scalars(
+                select(Edge.parent_id).where(
+                    Edge.child_id.in_(plants), Edge.role == Role.RAISED, Edge.void_seq.is_(None)
+                )
+            )
+        )
+    found = []
+    for lot, verdict in session.execute(
+        select(Lot.node_id, VerdictGiven)
+        .join(VerdictGiven, VerdictGiven.id == Lot.verdict_id)
+        .where(Lot.node_id.in_(lots), Lot.void_seq.is_(None))
+        .order_by(Lot.node_id)
+    ).all():
+        sources = session.execute(
+            select(Edge.parent_id, Edge.role).where(Edge.child_id == lot, Edge.void_seq.is_(None))
+        ).all()
+        method = Method(session.get_one(Lot, lot).method)
+        asked = {parent: way_of(Role(role), method) for parent, role in sources}
+        found.append(_again(session, lot, verdict, asked, HERE, today))
+    left = session.execute(
+        select(ReleaseItem, Release, VerdictGiven)
+        .join(Release, Release.id == ReleaseItem.release_id)
+        .join(VerdictGiven, VerdictGiven.id == ReleaseItem.verdict_id)
+        .where(
+            or_(ReleaseItem.node_id.in_(plants), ReleaseItem.lot_id.in_(target.lots)),
+            ReleaseItem.void_seq.is_(None),
+        )
+        .order_by(ReleaseItem.id)
+    ).all()
+    for item, release, verdict in left:
+        node = item.node_id if item.node_id is not None else item.lot_id
+        if node is None:  # out of a whole batch: its lots' takings answer
+            continue
+        going = Going(to=_kept_place(release.to_place))
+        found.append(_again(session, node, verdict, {node: Way.CLONAL}, going, today))
+    return tuple(found)
+
+
+def _kept_place(kept: str | None) -> Place | None:
+    """The place of law of a release; words that name none say nothing of it."""
+    try:
+        return parse_place(kept) if kept else None
+    except BadPlaceCode:
+        return None
+
+
+def _again(
+    session: Session,
+    about: int,
+    row: VerdictGiven,
+    asked: Mapping[int, Way],
+    going: Going,
+    today: date,
+) -> Again:
+    day = row.on or FuzzyDate.of(today)
+    question = Question(
+        act=Act(row.act),
+        day=_closed(day, today),
+        place=parse_place(row.place),
+        purpose=Purpose(row.purpose),
+        grower_trades=grower_trades(session),
+        recorded=today,
+        entry=row.seq,
+        **going.asked(),
+    )
+    parts = []
+    for way in dict.fromkeys(asked.values()):
+        # None of each: what this act itself used of a limit is among the uses already.
+        nodes = [Asked(node, 0) for node, its in asked.items() if its is way]
+        fetched = fetch(session, replace(question, way=way), nodes, today=today)
+        standing = {n: replace(p, ended=None) for n, p in fetched.dossier.plants.items()}
+        then = replace(fetched.dossier, plants=standing)
+        parts.append(_of_fetched(replace(fetched, dossier=then), day))
+    now = _together(parts).answer
+    kept = _kept(row, session)
+    before = {(f.row, f.plant, f.level) for f in kept.findings}
+    after = {(f.row, f.plant, f.level) for f in now.findings}
+    return Again(
+        about=session.get_one(Node, about).code,
+        given=kept,
+        now=now,
+        added=tuple(f for f in now.findings if (f.row, f.plant, f.level) not in before),
+        dropped=tuple(f for f in kept.findings if (f.row, f.plant, f.level) not in after),
+        anyway=row.anyway,
+    )
+
+
+def _kept(row: VerdictGiven, session: Session) -> Answer:
+    """A verdict as it was kept, in words."""
+    codes = {finding["plant"] for finding in row.findings}
+    nodes = dict(session.execute(select(Node.code, Node.id).where(Node.code.in_(codes))).all())
+    return Answer(
+        row.act,
+        row.on.display() if row.on else "",
+        row.place,
+        row.purpose,
+        row.level,
+        row.unknown,
+        tuple(_told_again(finding, nodes) for finding in row.findings),
+        (),
+    )
 
 
 def require(
@@ -232,7 +503,7 @@ def require(
     anyway: str | None = None,
     n: Mapping[int, int | None] | None = None,
     place: Place | None = None,
-    to_trader: bool = False,
+    going: Going = HERE,
     ways: Mapping[int, Way] | None = None,
 ) -> Given:
     """Judge an act that is being recorded, and write down its verdict and open questions.
@@ -247,7 +518,7 @@ def require(
         anyway: the reason written against a no or a sign.
         n: how many pieces or plants, by node; one of each where it says nothing.
         place: of the act; None is the registry's own.
-        to_trader: who gets them trades in plants.
+        going: where plants go, to whom, and with which papers.
         ways: how each plant serves, for `propagate`; by a cutting where it says nothing.
 
     Raises:
@@ -264,7 +535,7 @@ def require(
         grower_trades=grower_trades(rec.session),
         recorded=rec.today,
         entry=rec.seq,
-        to_trader=to_trader,
+        **going.asked(),
     )
     by_way: dict[Way, list[Asked]] = {}
     for one in asked:
@@ -430,7 +701,11 @@ def place_code(place: Place) -> str:
 def _judged(
     session: Session, question: Question, asked: list[Asked], day: FuzzyDate, today: date
 ) -> _Judged:
-    fetched = fetch(session, question, asked, today=today)
+    return _of_fetched(fetch(session, question, asked, today=today), day)
+
+
+def _of_fetched(fetched: Fetched, day: FuzzyDate) -> _Judged:
+    question = fetched.dossier.question
     verdict = judge(fetched.dossier)
     called = Called(fetched.codes, fetched.names, fetched.people, fetched.words)
     answer = Answer(

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 
 from sqlalchemy import ColumnElement, func, or_, select
@@ -57,7 +57,7 @@ class Leaving:
         price: for each or in total.
         total: the price is for all together.
         event: a fair, a market, an open day.
-        to_place: where they go, in words.
+        going: where they go, whether to a trader or by post, and what travels with them.
         place: the place of law, if not the registry's own.
         got: names of what came back, in a swap.
         open_: gaps may stay open.
@@ -72,7 +72,7 @@ class Leaving:
     price: Money | None = None
     total: bool = False
     event: str | None = None
-    to_place: str | None = None
+    going: permission.Going = permission.HERE
     place: Place | None = None
     got: tuple[str, ...] = ()
     open_: bool = False
@@ -145,7 +145,10 @@ def release(rec: Recording, target: Target, leaving: Leaving) -> Left:
         anyway=leaving.anyway,
         n={node: n for share in shares for node, n in share.judged.items()},
         place=leaving.place,
-        to_trader=person is not None and person.trade,
+        going=replace(
+            leaving.going,
+            to_trader=leaving.going.to_trader or (person is not None and person.trade),
+        ),
     )
     leave = [node for node in plants if node in given.judged]
     count = len(leave) + sum(share.n for share in shares)
@@ -159,7 +162,7 @@ def release(rec: Recording, target: Target, leaving: Leaving) -> Left:
             price=str(leaving.price.amount) if leaving.price else None,
             currency=leaving.price.currency if leaving.price else None,
             price_for=None if leaving.price is None else "total" if leaving.total else "each",
-            to_place=leaving.to_place,
+            to_place=permission.place_code(leaving.going.to) if leaving.going.to else None,
             purpose=given.answer.purpose,
         )
     )
