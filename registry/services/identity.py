@@ -16,7 +16,7 @@ from sqlalchemy.orm import Session
 
 from registry.domain.dates import FuzzyDate
 from registry.domain.family import GONE
-from registry.domain.methods import Method, Part, Role
+from registry.domain.methods import Method, Part, Role, part_of_plant
 from registry.domain.names import Outcome, darwin_core, matching_key, plain, read_name
 from registry.domain.verdict.facts import Act, Purpose
 from registry.errors import (
@@ -27,7 +27,7 @@ from registry.errors import (
     SaidTwice,
     SamePlantTwice,
 )
-from registry.labels.text import label_from_json, pencil_lines
+from registry.labels.text import LabelText, label_from_json, pencil_lines
 from registry.services import leave, making, people, permission
 from registry.services.naming import (
     NOT_KNOWN,
@@ -308,8 +308,14 @@ def stale(session: Session, nodes: Collection[int], name: str) -> tuple[StaleLab
     return tuple(
         StaleLabel(label.code, stock, payload)
         for stock, payload, label in labels
-        if any(name in line for line in pencil_lines(label))
+        if bears(label, name)
     )
+
+
+def bears(label: LabelText, name: str) -> bool:
+    """Whether a label bears a name, as whole words and however it is written."""
+    key = f" {matching_key(name)} "
+    return any(key in f" {matching_key(line)} " for line in pencil_lines(label))
 
 
 _PRINTED = text(
@@ -399,11 +405,11 @@ def mark(rec: Recording, target: Target, kind: str, on: FuzzyDate) -> tuple[str,
         below = lineage.clone_ids_below(rec.session, [node_id])
         lots = rec.session.scalars(
             select(Lot)
-            .where(Lot.part.in_(_KEEPS_A_CHIMERA_APART), lineage.among(Lot.node_id))
+            .where(Lot.part.is_not(None), lineage.among(Lot.node_id))
             .order_by(Lot.node_id),
             lineage.as_parameter(below),
         ).all()
-        doubted = [_doubt(rec, lot, on) for lot in lots]
+        doubted = [_doubt(rec, lot, on) for lot in lots if _grows_from_one_layer(lot)]
     rec.last = [code]
     return tuple(doubted)
 
@@ -436,7 +442,7 @@ def doubt_cuttings_of_chimera(rec: Recording, lot: Lot, on: FuzzyDate) -> bool:
 
     Such cuttings grow from one layer and lose what the others gave (common practice, no source).
     """
-    if lot.part not in _KEEPS_A_CHIMERA_APART or lot.method == Method.SEED:
+    if not _grows_from_one_layer(lot):
         return False
     marked = rec.session.scalar(
         select(Trait.id)
@@ -449,6 +455,11 @@ def doubt_cuttings_of_chimera(rec: Recording, lot: Lot, on: FuzzyDate) -> bool:
         return False
     _doubt(rec, lot, on)
     return True
+
+
+def _grows_from_one_layer(lot: Lot) -> bool:
+    part = part_of_plant(lot.part) if lot.part else None
+    return part in _KEEPS_A_CHIMERA_APART and lot.method != Method.SEED
 
 
 def _doubt(rec: Recording, lot: Lot, on: FuzzyDate) -> str:
