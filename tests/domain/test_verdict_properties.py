@@ -202,7 +202,7 @@ def rank(verdict):
     return verdict.level, verdict.unknown is None or verdict.unknown.value == "gap"
 
 
-examples = settings(max_examples=80, deadline=None, derandomize=True)
+examples = settings(max_examples=60, deadline=None, derandomize=True)
 
 
 @examples

@@ -401,6 +401,14 @@ CONSENT = [
         CLEAR,
     ),
     case(
+        "A20-us-national-park-somebody-else-says-yes",
+        dossier(
+            ask(PROPAGATE, place="US"),
+            janes(consent(yes(PROPAGATE)), ground=Ground.US_NATIONAL_PARK),
+        ),
+        BARRED,
+    ),
+    case(
         "A20-leave-of-the-keeper",
         dossier(
             ask(PROPAGATE),
