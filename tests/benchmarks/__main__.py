@@ -17,7 +17,7 @@ from pathlib import Path
 import registry
 from registry.storage import lineage_queries as lineage
 from registry.storage.engine import make_engine
-from tests.benchmarks import labels, recording, startup
+from tests.benchmarks import labels, names, recording, startup
 from tests.benchmarks.grow import grow
 from tests.benchmarks.timing import HEADING, Ratio, pair
 
@@ -43,6 +43,7 @@ def main() -> None:
                 grow(path, size)
                 rows += measure_lineage(path, size)
         rows += recording.measure(Path(folder))
+        rows += names.measure(Path(folder), most)
         rows += labels.measure()
     print_table(rows)
 
