@@ -195,6 +195,9 @@ class Sums:
         return self.standing - self.unsaid
 
 
+BY_COUNT = "left by count"
+"""The kind of a line that is pots of a lot of which nobody said which."""
+
 LEFT = frozenset({"sold", "given", "swapped"})
 ENDED = frozenset({"died", "culled", "destroyed"})
 

@@ -12,6 +12,7 @@ from sqlalchemy.orm import Session
 
 from registry.domain.dates import FuzzyDate
 from registry.domain.recalls import (
+    BY_COUNT,
     ENDED,
     LEFT,
     Found,
@@ -111,8 +112,9 @@ def start(rec: Recording, starting: Starting) -> Recalled:
     _write_items(rec, row.id, exposed)
     if starting.hold:
         _lay_holds(rec, row, exposed)
-    overlaps = _overlaps(rec.session, row.id)
-    return replace(recalled(rec.session, row.id), overlaps=overlaps, unplaced=circle.unplaced)
+    found = replace(recalled(rec.session, row.id), unplaced=circle.unplaced)
+    rec.last = _begun_with(found)
+    return found
 
 
 def _begins(
@@ -284,7 +286,9 @@ def tick(
         rec.add(RecallTick(item_id=item.id, what=what.value, n=n, note=note, on=on))
     rec.flush()
     numbers = {item.line for item in items}
-    return tuple(one for one in recalled(rec.session, recall_id).lines if one.line in numbers)
+    shown = tuple(one for one in recalled(rec.session, recall_id).lines if one.line in numbers)
+    rec.last = list(dict.fromkeys(line.code for line in shown))
+    return shown
 
 
 def _items_meant(
@@ -349,7 +353,13 @@ def close(rec: Recording, recall_id: int, *, finding: str, on: FuzzyDate, lift: 
         lifted = len(holds)
         rec.flush()
     shown = recalled(rec.session, recall_id)
+    rec.last = _begun_with(shown)
     return Closing(shown, unaccounted(shown.lines), lifted)
+
+
+def _begun_with(recall: Recalled) -> list[str]:
+    """The codes that a recall is about."""
+    return [line.code for line in recall.lines if line.why is Why.START and line.kind != BY_COUNT]
 
 
 def _open(session: Session, recall_id: int) -> Recall:
@@ -424,6 +434,7 @@ _ITEMS = text(
     LEFT JOIN release ON release.id = share.release_id AND release.void_seq IS NULL
     LEFT JOIN person_detail detail ON detail.person_id = release.person_id
     WHERE item.recall_id = :recall AND item.void_seq IS NULL
+      AND (item.node_id IS NOT NULL OR share.id IS NOT NULL)  -- a sale may be taken back
     ORDER BY item.line
     """
 )
@@ -479,7 +490,7 @@ def _line(session: Session, item: Any, names: Any, ticks: Sequence[Tick]) -> Lin
         )
         name = names[lot].shown if lot is not None else ""
         return Line(
-            number, code, "left by count", name, n, _KIND.get(left, left), None, to, contact,
+            number, code, BY_COUNT, name, n, _KIND.get(left, left), None, to, contact,
             left_on, step, Why(why), via, words, tuple(ticks), True,
         )  # fmt: skip
     if kind == "lot":
