@@ -703,9 +703,12 @@ def batch_show(app: App, code: str) -> None:
         if lot.took is not None:
             over = f", over {lot.attempts} attempts" if lot.attempts > 1 else ""
             lines.append(f"     {rate_text(lot.took)}{over}")
+    together = [f"{text} {what}" for what, text in shown.seen]
     if shown.unsaid:
+        together += [_moved(what, n) for what, n in shown.gone if what != "recounted" and n]
+    if together:
         left = f"; {shown.left} left in all" if shown.left is not None else ""
-        lines.append(f"  {shown.unsaid} went without being said of which lot{left}")
+        lines.append(f"  not said of which lot: {', '.join(together)}{left}")
     if shown.plants:
         lines.append(f"  {some(len(shown.plants), 'pot')}: {shown.plants[0]} to {shown.plants[-1]}")
     if shown.next_look:
@@ -717,6 +720,8 @@ def batch_show(app: App, code: str) -> None:
             "stuck": shown.stuck.edtf if shown.stuck else None,
             "place": shown.place,
             "left": shown.left,
+            "seen": dict(shown.seen),
+            "gone": dict(shown.gone),
             "lots": [
                 {
                     "code": lot.stand.code,

@@ -68,7 +68,12 @@ class LotShown:
 
 @dataclass(frozen=True, slots=True)
 class BatchShown:
-    """A batch as it stands."""
+    """A batch as it stands.
+
+    Attributes:
+        seen, gone: What was seen and what went where nobody said of which lot.
+        unsaid: How many went so, in all.
+    """
 
     accession_id: int
     code: str
@@ -81,6 +86,8 @@ class BatchShown:
     plants: tuple[str, ...]
     left: int | None
     unsaid: int
+    seen: tuple[tuple[str, str], ...]
+    gone: tuple[tuple[str, int], ...]
     next_look: date | None
     closed: bool
 
@@ -130,6 +137,8 @@ def show_batch(session: Session, accession_id: int) -> BatchShown:
         tuple(plants),
         left,
         batch.unsaid,
+        _seen(session, Look.batch_id == accession_id),
+        _gone(session, LedgerEntry.batch_id == accession_id),
         next_look(session, accession_id) if left != 0 else None,
         left == 0 or batch.closed_seq is not None,
     )
@@ -289,21 +298,8 @@ def _lot(session: Session, lot: Lot, stand: LotStand) -> LotShown:
     ).all()
     names = names_of(session, [parent for parent, _ in parents])
     codes = [session.get_one(Node, parent).code for parent, _ in parents]
-    entries = session.execute(
-        select(LedgerEntry.kind, LedgerEntry.n).where(
-            LedgerEntry.lot_id == lot.node_id, LedgerEntry.void_seq.is_(None)
-        )
-    ).all()
-    gone: dict[str, int] = {}
-    for kind, n in entries:
-        gone[kind] = gone.get(kind, 0) - n
-    looks = session.scalars(
-        select(Look)
-        .where(Look.lot_id == lot.node_id, Look.void_seq.is_(None))
-        .order_by(Look.seq, Look.id)
-    ).all()
-    seen = {look.what: look.text for look in looks}
-    took = _took(session, lot, gone)
+    gone = _gone(session, LedgerEntry.lot_id == lot.node_id)
+    took = _took(session, lot, dict(gone))
     numbers = session.scalars(
         select(Alias.text).where(Alias.node_id == lot.node_id, Alias.void_seq.is_(None))
     ).all()
@@ -318,12 +314,31 @@ def _lot(session: Session, lot: Lot, stand: LotStand) -> LotShown:
         lot.medium,
         lot.hormone,
         lot.cover,
-        tuple(seen.items()),
-        tuple(gone.items()),
+        _seen(session, Look.lot_id == lot.node_id),
+        gone,
         lot.attempt,
         took[0],
         took[1],
     )
+
+
+def _seen(session: Session, which: ColumnElement[bool]) -> tuple[tuple[str, str], ...]:
+    """What was seen last of each kind, as it was said."""
+    looks = session.scalars(
+        select(Look).where(which, Look.void_seq.is_(None)).order_by(Look.seq, Look.id)
+    )
+    return tuple({look.what: look.text for look in looks}.items())
+
+
+def _gone(session: Session, which: ColumnElement[bool]) -> tuple[tuple[str, int], ...]:
+    """What went by kind; what came in is below nought."""
+    entries = session.execute(
+        select(LedgerEntry.kind, LedgerEntry.n).where(which, LedgerEntry.void_seq.is_(None))
+    )
+    gone: dict[str, int] = {}
+    for kind, n in entries:
+        gone[kind] = gone.get(kind, 0) - n
+    return tuple(gone.items())
 
 
 def _few(codes: list[str]) -> str:

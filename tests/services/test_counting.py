@@ -94,6 +94,14 @@ def test_no_rate_is_worked_out_of_lots_that_were_not_told_apart(two):
     assert [lot.took for lot in shown.lots] == [None, None]
 
 
+def test_what_was_said_of_no_lot_is_shown_of_the_batch(two):
+    garden, batch = two
+    look(garden.rec, batch, on=DAY, stands={"rooted": parse_count("12")}, went={})
+    died(garden, batch, "3")
+    shown = batches.show_batch(garden.rec.session, batch.accession_id)
+    assert (shown.seen, shown.gone, shown.unsaid) == ((("rooted", "12"),), (("lost", 3),), 3)
+
+
 def test_a_letter_after_counts_without_one_takes_no_more_than_the_batch_has(two):
     garden, batch = two
     pot(garden, batch, "12")
