@@ -28,7 +28,7 @@ from registry.papers.page import (
 ROW_GAP = 5.5
 PAD = 2.0
 CODE_SIZE, NAME_SIZE, WORD_SIZE, NOTE_SIZE, TITLE_SIZE = 9.0, 8.5, 7.5, 6.5, 13.0
-FAMILY = "Source Sans Pro, Source Sans 3, sans-serif"
+FAMILY = "Source Sans Pro, Source Sans 3, Arial, Helvetica, sans-serif"
 MARGIN, HEAD, FOOT = 12.0, 14.0, 13.0
 SHADES = {
     Shape.PLANT: 1.0,

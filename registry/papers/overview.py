@@ -28,8 +28,8 @@ PARTS = (
 )
 TITLE = "Every clone, by the number of its plants"
 KEY = (
-    "Each bar is as long as the clone has had plants: white stands here, light grey has left, dark "
-    "grey has died or was destroyed. The numbers beside it say the same."
+    "Each bar is as long as the clone has had plants: white stands here, pale grey went by count, "
+    "grey has left by code, dark grey has died or was destroyed. The numbers beside say the same."
 )
 
 
@@ -49,6 +49,16 @@ class Bar:
     def part(self, statuses: Sequence[str]) -> int:
         """How many plants have one of some statuses."""
         return sum(self.plants.get(status, 0) for status in statuses)
+
+    def parts(self) -> list[tuple[str, int, float]]:
+        """What the bar is made of, each with its number and its grey."""
+        found = [(what, self.part(statuses), shade) for what, statuses, shade in PARTS]
+        what, n, shade = found[0]
+        return [
+            (what, n - self.unsaid, shade),
+            ("gone by count, not said which", self.unsaid, 0.88),
+            *found[1:],
+        ]
 
     @property
     def total(self) -> int:
@@ -100,8 +110,7 @@ def _draw(surface: Surface, bar: Bar, top: float, most: int) -> None:
         surface.text(0, top + 6.8 + number * 3, line + more, PLAIN, WORD_SIZE)
     x = NAMES
     words = []
-    for what, statuses, shade in PARTS:
-        n = bar.part(statuses)
+    for what, n, shade in bar.parts():
         if not n:
             continue
         width = BARS * n / max(most, 1)
@@ -114,6 +123,4 @@ def _draw(surface: Surface, bar: Bar, top: float, most: int) -> None:
         words.append(f"{n} {what}")
     if bar.bench:
         words.append(f"{bar.bench} in the bench")
-    if bar.unsaid:
-        words.append(f"{bar.unsaid} of those standing gone, not said which")
     surface.text(max(x, NAMES) + 2, top + 4.8, ", ".join(words) or "none yet", PLAIN, WORD_SIZE)
