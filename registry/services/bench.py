@@ -502,15 +502,16 @@ def _write_leave(
     )
 
 
-def _numbers(lots: Sequence[LotAsked], parents: Sequence[Sequence[_Parent]]) -> dict[int, int]:
-    """How many pieces each source plant gives, as far as was said exactly."""
-    numbers: dict[int, int] = {}
+def _numbers(
+    lots: Sequence[LotAsked], parents: Sequence[Sequence[_Parent]]
+) -> dict[int, int | None]:
+    """How many pieces each source plant gives at the most; None where nobody counted."""
+    numbers: dict[int, int | None] = {}
     for lot, row in zip(lots, parents, strict=True):
         for parent in row:
             for plant_id in parent.plants:
-                numbers[plant_id] = numbers.get(plant_id, 0) + (
-                    lot.count.high or lot.count.low or 0
-                )
+                before, n = numbers.get(plant_id, 0), lot.count.against_limit
+                numbers[plant_id] = None if before is None or n is None else before + n
     return numbers
 
 
