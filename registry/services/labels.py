@@ -32,6 +32,7 @@ from registry.services.label_text import Subject, Wanted, label_texts
 from registry.services.naming import names_of
 from registry.services.resolve import Target, TargetKind, accession_code, widths
 from registry.services.rows import registry_row
+from registry.storage import lineage_queries as lineage
 from registry.storage.models import Accession, Alias, LabelPrint, Lot, Node, Plant
 from registry.storage.transaction import Recording
 from registry.wording.labels import look_again
@@ -122,6 +123,7 @@ def subjects_of(
     """
     found: dict[Subject, None] = {}
     left_out: dict[str, None] = {}
+    rows = lineage.nodes(session, {node for target in targets for node in target.plants})
     for target in targets:
         if target.kind is TargetKind.BATCH:
             found[Subject(accession_id=target.accession_id)] = None
@@ -129,9 +131,8 @@ def subjects_of(
         if not target.plants and not target.lots and target.accession_id is not None:
             found[Subject(accession_id=target.accession_id)] = None  # a tag set aside
         for node_id in target.plants:
-            plant = session.get_one(Plant, node_id)
-            if len(target.plants) > 1 and plant.status not in STANDING:
-                left_out[session.get_one(Node, node_id).code] = None
+            if len(target.plants) > 1 and rows[node_id].status not in STANDING:
+                left_out[rows[node_id].code] = None
             else:
                 found[Subject(node_id)] = None
         for node_id in target.lots:

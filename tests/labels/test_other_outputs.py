@@ -113,12 +113,13 @@ def test_an_svg_is_well_formed_and_its_symbol_is_read_back(make_label, stock):
     layout = draw_svg(label, find_stock(stock), out, dpi=300)
     root = ElementTree.fromstring(out.getvalue())  # noqa: S314 - our own file
     assert root.get("width") == f"{layout.width:g}mm"
-    words = " ".join(element.text for element in root.iter(f"{SVG}text"))
+    words = " ".join(element.text or "" for element in root.iter(f"{SVG}text"))
     assert label.code in words
     (symbol,) = [e for e in root.iter(f"{SVG}path") if e.get("transform")]
+    assert layout.spot is not None
     side = layout.spot.symbol.side
     modules = numpy.full((side + 8, side + 8), 255, dtype=numpy.uint8)
-    for x, y, width, height in re.findall(r"M(\d+) (\d+)h(\d+)v(\d+)", symbol.get("d")):
+    for x, y, width, height in re.findall(r"M(\d+) (\d+)h(\d+)v(\d+)", symbol.get("d") or ""):
         x, y = int(x) + 4, int(y) + 4
         modules[y : y + int(height), x : x + int(width)] = 0
     (read,) = zxingcpp.read_barcodes(numpy.kron(modules, numpy.ones((4, 4), dtype=numpy.uint8)))

@@ -1,7 +1,10 @@
 """Sheets as a printer and a telephone would have them: rendered, read back, and their text."""
 
+from dataclasses import replace
 from io import BytesIO
 
+import cv2
+import numpy
 import pypdf
 import pypdfium2
 import pytest
@@ -10,7 +13,7 @@ import zxingcpp
 from registry.domain.names.printing import Run, Style
 from registry.errors import BadResolution, DoesNotFit, NoLabels, NotInFont, StartBeyondSheet
 from registry.labels.pdf import draw_sheet, draw_test_page
-from registry.labels.stocks import Buried, Kind, find_stock, own_stock
+from registry.labels.stocks import STOCKS, Buried, Kind, find_stock, own_stock
 from registry.labels.text import LabelKind
 
 
@@ -57,6 +60,50 @@ def test_the_smallest_symbols_are_read_back(dpi, stock, make_label):
         if label.code not in lost
     ]
     assert sorted(read_back(pdf, dpi)) == sorted(expected)
+
+
+@pytest.mark.parametrize(
+    ("name", "dpi"),
+    [(stock.name, dpi) for dpi in (203, 300) for stock in STOCKS]
+    + [(stock.name, 600) for stock in STOCKS[::5]],  # large pictures, so only some
+)
+def test_two_readers_read_every_stock(name, dpi, make_label):
+    """One label on each stock, rendered at the printer's resolution; the second is OpenCV."""
+    stock = find_stock(name)
+    single = replace(
+        stock,
+        page_width=stock.label_width + 4,
+        page_height=stock.label_height + 4,
+        columns=1,
+        rows=1,
+        left=2.0,
+        top=2.0,
+    )
+    label = make_label(1)
+    pdf, report = drawn([label], single, dpi=dpi)
+    if report.no_symbol:
+        assert min(stock.label_width, stock.label_height) < 12
+        return
+    said = label.code if report.reduced else label.payload
+    with pypdfium2.PdfDocument(pdf) as document:
+        picture = document[0].render(scale=dpi / 72, grayscale=True).to_numpy().squeeze()
+    (found,) = zxingcpp.read_barcodes(picture)
+    assert found.text == said
+    assert said in [seen_by_opencv(around(found.position, picture), scale) for scale in (1, 2, 3)]
+
+
+def around(position, picture):
+    """The part of a picture with a symbol and its quiet zone."""
+    corners = (position.top_left, position.bottom_right)
+    left, right = sorted(corner.x for corner in corners)
+    top, bottom = sorted(corner.y for corner in corners)
+    edge = (right - left) // 5
+    return picture[max(top - edge, 0) : bottom + edge, max(left - edge, 0) : right + edge]
+
+
+def seen_by_opencv(picture, scale):
+    larger = numpy.kron(picture, numpy.ones((scale, scale), dtype=picture.dtype))
+    return cv2.QRCodeDetector().detectAndDecode(larger)[0]
 
 
 def test_module_edges_fall_on_printer_dots(make_label):
