@@ -110,6 +110,8 @@ def _draw(
     paper: Paper,
     start: int,
     dpi: int | None,
+    *,
+    skip_problems: bool = False,
 ) -> SheetReport:
     from registry.labels.pdf import DEFAULT_DPI, draw_sheet
 
@@ -127,7 +129,15 @@ def _draw(
 
     shown = progress if app.interactive and len(labels) > PROGRESS_FROM else None
     if ending != ".png":
-        return draw_sheet(labels, stock, paper.file, start=start, dpi=dpi, progress=shown)
+        return draw_sheet(
+            labels,
+            stock,
+            paper.file,
+            start=start,
+            dpi=dpi,
+            progress=shown,
+            skip_problems=skip_problems,
+        )
     from registry.labels.preview import draw_preview
 
     sheet = BytesIO()
@@ -277,9 +287,13 @@ def label_print(
 
 
 def _print_waiting(app: App, stock: str | None, start: int, dpi: int | None, out: Path) -> None:
-    """Draw what was ordered and never drawn; each stock has a file of its own."""
+    """Draw what was ordered and never drawn; each stock has a file of its own.
+
+    A label that cannot be drawn is named and goes on waiting, so that it keeps back no other.
+    """
     from registry.errors import NoLabels
     from registry.services.labels import waiting
+    from registry.wording import problem
 
     with app.reading() as session:
         orders = waiting(session, stock=stock)
@@ -288,12 +302,15 @@ def _print_waiting(app: App, stock: str | None, start: int, dpi: int | None, out
     for index, order in enumerate(orders):
         path = out if not index else out.with_name(f"{out.stem}-{index + 1}{out.suffix}")
         with open_paper(path) as paper:
-            report = _draw(app, order.labels, order.stock, paper, start, dpi)
+            report = _draw(app, order.labels, order.stock, paper, start, dpi, skip_problems=True)
             try:
                 paper.finish()
             except OSError as error:
                 raise FileUnwritable(path, error.strerror or str(error)) from error
-        _answer_printed(app, order, report, path, _mark(app, order))
+        for undrawn in report.problems:
+            click.echo(problem(undrawn), err=True)
+        done = order.without({undrawn.code for undrawn in report.problems})
+        _answer_printed(app, done, report, path, _mark(app, done))
 
 
 def _answer_printed(app: App, made: Ordered, report: SheetReport, out: Path, replaced: int) -> None:

@@ -97,6 +97,19 @@ class Ordered:
     stock: Stock
     left_out: tuple[str, ...] = ()
 
+    def without(self, codes: Collection[str]) -> Ordered:
+        """The same order without the labels of some codes."""
+        kept = [
+            (row_id, label)
+            for row_id, label in zip(self.ids, self.labels, strict=True)
+            if label.code not in codes
+        ]
+        return replace(
+            self,
+            ids=tuple(row_id for row_id, _ in kept),
+            labels=tuple(label for _, label in kept),
+        )
+
 
 @dataclass(frozen=True, slots=True)
 class Stale:

@@ -127,6 +127,19 @@ class TestPotUp:
     def test_a_file_that_cannot_be_written_is_refused_before_anything_is_potted(self, pots):
         assert "two.pdf" in pots.refused("pot-up B1 --count 2 --labels no/such/two.pdf")
 
+    def test_pots_whose_name_cannot_be_printed_stand_and_keep_back_no_other(self, pots):
+        """The act stands, exit 1; renamed, the plant's new label takes the waiting one's place."""
+        pots("plant add 牡丹 --owner me --how bought --number P1")
+        pots("stick P1 --count 2 --number B2 --open")
+        answer = pots("pot-up B2 --count 1 --labels two.pdf", expect=1)
+        assert "1 pot" in answer.out
+        assert "牡" in answer.err
+        assert not pots.path.with_name("two.pdf").exists()
+        assert "牡" in pots.refused("label print --ordered")
+        pots("plant name P1 'Paeonia suffruticosa'")
+        pots("label print 4:1")
+        assert "nothing to print" in pots.refused("label print --ordered")
+
 
 class TestOtherWays:
     def test_lines_to_copy_in_pencil(self, pots):
