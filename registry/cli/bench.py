@@ -808,14 +808,49 @@ def batch_close(app: App, code: str, rest: str, reason: str | None, written: Wri
     )
 
 
+def _questions_by(app: App, by_what: str) -> None:
+    """Open questions in groups that one look-up or one answer may settle, with who waits."""
+    from registry.services.leave import questions_by
+    from registry.wording.leave import in_short
+
+    with app.reading() as session:
+        groups = questions_by(session, by_what)
+    lines = []
+    for group in groups:
+        lines.append(f"{group.what}: {some(group.waiting, 'plant')} waiting")
+        for asked in group.questions:
+            lines.append(f"  {asked.plant}  {in_short(asked.row, asked.asks)} ({asked.row})")
+            if asked.waiting:
+                more = f" and {len(asked.waiting) - 5} more" if len(asked.waiting) > 5 else ""
+                lines.append(f"    waits: {', '.join(asked.waiting[:5])}{more}")
+    app.answer(
+        {"by": by_what, "groups": [
+            {"what": group.what, "waiting": group.waiting, "questions": [
+                {"row": q.row, "plant": q.plant, "asks": q.asks, "waiting": list(q.waiting)}
+                for q in group.questions
+            ]} for group in groups
+        ]},
+        *(lines or ["Nothing is left open."]),
+    )  # fmt: skip
+
+
 @click.command("due")
 @click.option("--questions", is_flag=True, help="What is not known yet.")
+@click.option(
+    "--by",
+    "by_what",
+    type=click.Choice(["name", "person", "row"]),
+    help="Questions by plant name, by whom to ask, or by row; who waits for each.",
+)
 @common
 @pass_app
-def due_command(app: App, /, questions: bool) -> None:
+def due_command(app: App, /, questions: bool, by_what: str | None) -> None:
     """What is to be done at the bench, and what is not known yet."""
     from registry.services.batches import due, open_questions
 
+    if by_what is not None:
+        _questions_by(app, by_what)
+        return
     with app.reading() as session:
         if questions:
             asked = open_questions(session)

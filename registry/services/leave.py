@@ -7,11 +7,12 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
-from sqlalchemy import select
+from sqlalchemy import select, text
 from sqlalchemy.orm import Session
 
 from registry.domain.dates import FuzzyDate
 from registry.domain.dealings import Royalty
+from registry.domain.family import GONE
 from registry.domain.names import near
 from registry.domain.names.keys import distance
 from registry.domain.rights import EventKind, RightFacts, check
@@ -39,6 +40,7 @@ from registry.errors import (
     UnknownWord,
 )
 from registry.services import people
+from registry.services.naming import names_of
 from registry.services.permission import CANNOT
 from registry.services.resolve import Target, accession_code
 from registry.storage import blobs
@@ -49,6 +51,7 @@ from registry.storage.dossier import (
     says_what_it_is,
     variety_key,
 )
+from registry.storage.lineage_queries import IDS, as_parameter, descendant_ids
 from registry.storage.models import (
     Attachment,
     Consent,
@@ -1103,6 +1106,100 @@ def open_questions(session: Session) -> tuple[QuestionShown, ...]:
         .order_by(Question.id)
     )
     return tuple(_question_shown(session, row) for row in rows)
+
+
+@dataclass(frozen=True, slots=True)
+class Waiting:
+    """An open question and the codes of living plants that descend from what it is about."""
+
+    plant: str
+    row: str
+    asks: str
+    waiting: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class QuestionGroup:
+    """Open questions that one answer may settle.
+
+    Attributes:
+        what: the name, the person, or the row.
+        waiting: how many living plants wait for any of them.
+        questions: the questions.
+    """
+
+    what: str
+    waiting: int
+    questions: tuple[Waiting, ...]
+
+
+OF_THE_OWNER = frozenset({"A2", "A2b", "A7", "A9", "A10", "A16", "A17", "A18"})
+OF_THE_REGISTER = frozenset({"B17", "B21", "B26", "B35", "B36", "B38"})
+
+
+def questions_by(session: Session, what: str) -> tuple[QuestionGroup, ...]:
+    """Open questions by the plant's `name`, the `person` to ask, or the `row`; most waiting first.
+
+    A plant waits where it descends from the plant in question, or is that plant, and still stands.
+    """
+    rows = session.scalars(
+        select(Question)
+        .where(Question.settled_seq.is_(None), Question.void_seq.is_(None))
+        .order_by(Question.id)
+    ).all()
+    nodes = {row.node_id for row in rows}
+    below = {node: _standing_below(session, node) for node in nodes}
+    named = as_parameter(nodes | {each for found in below.values() for each in found})
+    codes = {row[0]: row[1] for row in session.connection().execute(_CODES, named)}
+    names = names_of(session, list(nodes))
+    groups: dict[str, list[Question]] = {}
+    for row in rows:
+        if what == "name":
+            key = names[row.node_id].shown
+        elif what == "row":
+            key = row.row
+        else:
+            key = _whom(session, row)
+        groups.setdefault(key, []).append(row)
+    shown = [
+        QuestionGroup(
+            key,
+            len({plant for row in asked for plant in below[row.node_id]}),
+            tuple(
+                Waiting(
+                    codes[row.node_id],
+                    row.row,
+                    row.asks or "",
+                    tuple(codes[plant] for plant in sorted(below[row.node_id])),
+                )
+                for row in asked
+            ),
+        )
+        for key, asked in groups.items()
+    ]
+    return tuple(sorted(shown, key=lambda group: (-group.waiting, group.what)))
+
+
+_CODES = text(f"SELECT id, code FROM node WHERE id IN {IDS}")  # noqa: S608 - a constant of ours
+_STANDING = text(
+    f"SELECT node_id, status FROM plant WHERE node_id IN {IDS} AND void_seq IS NULL"  # noqa: S608 - a constant of ours
+)
+
+
+def _standing_below(session: Session, node: int) -> set[int]:
+    """The plants that descend from a node, and itself, which still stand."""
+    below = as_parameter(descendant_ids(session, [node]))
+    rows = session.connection().execute(_STANDING, below)
+    return {plant for plant, status in rows if status not in GONE}
+
+
+def _whom(session: Session, row: Question) -> str:
+    """Whom to ask: the owner by name where one is on record; else a register or somebody else."""
+    if row.row in OF_THE_OWNER:
+        person = _owner_of(session, row.node_id)
+        detail = session.get(PersonDetail, person) if person is not None else None
+        return detail.name if detail else "its owner, not on record"
+    return "the registers" if row.row in OF_THE_REGISTER else "who knows the plant"
 
 
 def _question_shown(session: Session, row: Question) -> QuestionShown:
