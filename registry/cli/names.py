@@ -28,8 +28,6 @@ def choose_name(app: App, typed: str) -> str:
     """
     from registry.domain.names import Outcome, read_name
 
-    if not typed.strip():
-        return typed  # refused by the act, which knows what it is the name of
     reading = read_name(typed)
     if reading.outcome is not Outcome.ASK or not reading.offers or not app.interactive:
         return typed

@@ -34,6 +34,7 @@ from registry.services.naming import (
     NOT_PROVEN,
     in_print,
     name_of,
+    names_following,
     names_of,
     seed_parents,
 )
@@ -176,13 +177,10 @@ def correct_name(rec: Recording, target: Target, opinion: Opinion) -> Corrected:
     judged = standing[:MOST_JUDGED]
     verdicts = _verdicts(rec, judged, opinion.on)
     asked = determine(rec, node_id, opinion)
-    follow = set(
-        rec.session.execute(
-            text("SELECT node_id FROM line WHERE root_id = :root"), {"root": node_id}
-        ).scalars()
-    )
+    named = names_following(rec.session, node_id)
+    follow = set(named)
     code = rec.session.get_one(Node, node_id).code
-    after = name_of(rec.session, node_id).shown
+    after = named[node_id].shown
     changed = before != after
     rec.last = [code]
     return Corrected(

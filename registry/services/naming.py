@@ -58,6 +58,12 @@ class NameShown:
 _LINES: TextClause = text(
     f"SELECT node_id, root_id FROM line WHERE node_id IN {lineage.IDS}"  # noqa: S608 - a constant of ours
 )
+_FOLLOWING: TextClause = text(
+    """
+    SELECT line.node_id, line.root_id FROM line AS own JOIN line ON line.node_id = own.node_id
+    WHERE own.root_id = :root
+    """
+)
 _WORDS: TextClause = text(
     f"""
     SELECT node.id, plant.received_as, determination.printed, determination.typed,
@@ -83,10 +89,12 @@ def names_of(session: Session, ids: Collection[int]) -> dict[int, NameShown]:
     return found
 
 
-def names_below(session: Session, node_id: int) -> dict[int, NameShown]:
-    """The names of a node and of all that was raised from it without seed, in one query."""
-    rows = session.connection().execute(lineage.LINES_BELOW, lineage.as_parameter([node_id])).all()
-    return _by_roots(session, rows)
+def names_following(session: Session, root_id: int) -> dict[int, NameShown]:
+    """The names of all whose line begins at a node, itself included: what a correction reaches.
+
+    What may belong to another line as well has both names.
+    """
+    return _by_roots(session, session.connection().execute(_FOLLOWING, {"root": root_id}).all())
 
 
 def _by_roots(session: Session, rows: Sequence[Any]) -> dict[int, NameShown]:

@@ -82,9 +82,6 @@ WITH RECURSIVE changed(id) AS (
     JOIN edge ON edge.parent_id = changed.id AND edge.void_seq IS NULL AND edge.clonal
     WHERE NOT {_NAMED.format(node="edge.child_id")}
 )"""  # noqa: S608 - constants of this module
-_LINES = "SELECT line.node_id, line.root_id FROM reached JOIN line ON line.node_id = reached.id"
-LINES_BELOW: TextClause = text(_DOWN.format(which=" AND edge.clonal") + _LINES)
-"""(node, root) of the ids and of all that was raised from them without seed."""
 FORGET_LINES: TextClause = text(
     f"{_CHANGED} DELETE FROM line WHERE node_id IN (SELECT id FROM changed)"  # noqa: S608 - constants of this module
 )

@@ -17,7 +17,7 @@ from registry.domain.dates import FuzzyDate
 from registry.ids import uuid7
 from registry.services import making
 from registry.services.finding import list_plants
-from registry.services.naming import names_below
+from registry.services.naming import names_following
 from registry.storage import lineage_queries as lineage
 from registry.storage import search
 from registry.storage.engine import WRITING, door, make_engine
@@ -185,11 +185,11 @@ def _corrections(path: Path) -> list[Ratio]:
         founder, _ = _largest(bare, DESCENDANTS)
         middle, below = _largest(bare, BELOW, without=founder)
         _name_it(engine, path, founder, keep=True)
-        ids = [row[0] for row in bare.execute(BARE, (founder, founder))]
         with Session(engine) as session:
+            reached = len(names_following(session, founder))
             names = pair(
-                f"names of {len(ids):,} descendants after a correction at the ortet",
-                lambda: names_below(session, founder),
+                f"names of {reached:,} descendants after a correction",
+                lambda: names_following(session, founder),
                 "one bare recursive query",
                 lambda: bare.execute(BARE, (founder, founder)).fetchall(),
                 1.5,
