@@ -36,7 +36,6 @@ def event(ortet: Ortet, status: str, on: str, *more: str) -> None:
         pytest.param("cancelled", "2026-05-14", (), "B1", "barred", id="B27-on-its-last-day"),
         pytest.param("lapsed", "2020-01-07", ("--not-final",), "B26", "unknown", id="B26-lapsed"),
         pytest.param("stated-ended", "2020-01-07", (), "B25", "clear", id="B25-stated-after"),
-        pytest.param("stated-ended", "2030-01-07", (), "B1", "barred", id="B25-only-predicted"),
     ],
 )
 def test_what_became_of_a_right_decides(rose, status, on, more, row, level):
