@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-
 import pytest
 from sqlalchemy import func, select, text
 
@@ -19,7 +17,7 @@ CARRIERE = "Rosa 'Madame Alfred Carrière'"
 
 
 @pytest.fixture
-def begun(record) -> Iterator[None]:
+def begun(record):
     with record("init") as rec:
         begin(rec)
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from datetime import date
 
 import pytest
 from sqlalchemy import select
@@ -90,9 +91,9 @@ def test_a_name_counts_from_its_day_on(garden):
         (3, NIGHT, NIGHT),
         (5, NIGHT, "Salvia ‘Royal Bumble’"),
     ):
-        when = day(2026, month, 2).first
+        when = date(2026, month, 2)
         assert names_on(session, [stock, pot], when) == {stock: of_stock, pot: of_pot}
-    assert names_on(session, [pot], DAY.first)[pot] == name_of(session, pot).shown
+    assert names_on(session, [pot], date(2026, 5, 14))[pot] == name_of(session, pot).shown
 
 
 def test_a_name_that_leaves_a_question_is_kept_as_typed_with_the_offers(garden):
