@@ -264,12 +264,13 @@ def stick_command(
     from registry.services import bench
     from registry.services.resolve import resolve
 
-    if what is None and again is None:
-        raise SourceMissing("stick")
     if again is None and (said["count"] is not None or said["lots"]):
-        sources = ((Role.SOURCE, what or ""),)
+        # Each lot may name a source of its own; one that names none needs the one in front.
+        sources = ((Role.SOURCE, what),) if what is not None else ()
         asked = _sticking(app, said, written, Method.CUTTING, parents=sources, open_=said["open_"])
         return _record(app, "stick", written, asked)
+    if what is None and again is None:
+        raise SourceMissing("stick")
     # Without a count it is about pieces that have their number already.
     treated = bench.LotAsked(Count.of(1), **_shared(said))
     asked = _sticking(app, said, written, Method.CUTTING, parents=(), lots=(treated,))

@@ -228,6 +228,30 @@ def _how_it_is_drawn(function: Any) -> Any:
     return function
 
 
+_nudge = click.option(
+    "--nudge",
+    metavar="RIGHT,DOWN",
+    help="Move the grid on the page by tenths of a millimetre: 0.3,-0.2.",
+)
+
+
+def _nudged(stock: Stock, typed: str | None) -> Stock:
+    """The stock with its grid moved as was typed, in millimetres.
+
+    Raises:
+        BadMeasure: by more than a centimetre, or not in tenths of a millimetre.
+    """
+    if typed is None:
+        return stock
+    try:
+        right, down = (float(part) for part in typed.split(","))
+    except ValueError as error:
+        raise click.BadParameter(
+            f"“{typed}” is not two numbers, such as 0.3,-0.2.", param_hint="--nudge"
+        ) from error
+    return stock.nudged(right, down)
+
+
 @label_command.command("print")
 @click.argument("codes", nargs=-1, metavar="CODE...")
 @_how_it_is_drawn
@@ -238,6 +262,7 @@ def _how_it_is_drawn(function: Any) -> Any:
 )
 @click.option("--ordered", is_flag=True, help="Draw the labels that were ordered and never drawn.")
 @click.option("--by", metavar="PERSON", help="Who prints.")
+@_nudge
 @common
 @pass_app
 def label_print(
@@ -258,6 +283,7 @@ def label_print(
     sort: str,
     ordered: bool,
     by: str | None,
+    nudge: str | None,
 ) -> None:
     """Print labels: one for each plant, a card for a batch or lot."""
     from registry.services.labels import order_prepared, prepare_labels
@@ -276,7 +302,7 @@ def label_print(
     with open_paper(out) as paper:
         # Drawn before it is recorded: a label that cannot be drawn is refused, and none is ordered.
         many = [label for label in prepared.labels for _ in range(copies)]
-        report = _draw(app, many, prepared.stock, paper, start, dpi)
+        report = _draw(app, many, _nudged(prepared.stock, nudge), paper, start, dpi)
         with app.recording("label", by=by) as rec:
             made: Ordered = order_prepared(rec, prepared)
         try:
@@ -488,9 +514,10 @@ def _pair(option: str, text: str) -> tuple[float, float]:
 @click.option(
     "--out", type=click.Path(path_type=Path), default=Path("test-page.pdf"), show_default=True
 )
+@_nudge
 @common
 @pass_app
-def label_test_page(app: App, stock: str | None, out: Path) -> None:
+def label_test_page(app: App, stock: str | None, out: Path, nudge: str | None) -> None:
     """Outlines and rulers, to hold against empty stock before it is used."""
     from registry.labels.pdf import draw_test_page
     from registry.services.labels import choose_stock
@@ -498,7 +525,7 @@ def label_test_page(app: App, stock: str | None, out: Path) -> None:
     with app.reading() as session:
         chosen = choose_stock(session, stock, cards=False)
     with open_paper(out) as paper:
-        draw_test_page(chosen, paper.file)
+        draw_test_page(_nudged(chosen, nudge), paper.file)
         paper.finish()
     app.answer(
         {"file": str(out), "stock": chosen.name},

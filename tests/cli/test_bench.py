@@ -229,3 +229,13 @@ def test_what_is_due_is_listed_until_it_is_done(garden):
     assert (due["what"], due["late"]) == ("look", True)
     garden("batch close B --rest lost")
     assert garden.ask("due")["due"] == []
+
+
+def test_each_lot_may_name_its_source_and_then_none_stands_in_front(ortet):
+    """Design: a lot without `from=` has its source named in front; one with it needs none."""
+    ortet("plant add 'Ribes nigrum' --how bought --number R1")
+    ortet("plant add 'Ribes rubrum' --how bought --number R2")
+    made = ortet.ask("stick --lot from=R1,count=8 --lot from=R2,count=6,wood=hardwood --open")
+    assert [lot["count"] for lot in made["lots"]] == ["8", "6"]
+    assert len(ortet.ask(f"trace {made['batch']} --up")["edges"]) == 2
+    assert "which plant" in ortet.refused("stick --lot 8,soft")

@@ -216,3 +216,26 @@ class TestReading:
         if content is not None:
             file.write_bytes(content)
         assert "photo.png" in pots.refused("read photo.png")
+
+
+def test_the_grid_can_be_moved_by_tenths_of_a_millimetre(ortet, tmp_path):
+    """What is drawn first moves right by 1 mm and down by 2 mm, in points of 1/72 inch."""
+    import pypdfium2
+
+    ortet("plant add 'Ribes nigrum' --how bought --number R1")
+    corners = []
+    for name, nudge in (("a.pdf", ()), ("b.pdf", ("--nudge", "1,2"))):
+        ortet("label print R1", "--out", str(tmp_path / name), *nudge)
+        page = pypdfium2.PdfDocument(tmp_path / name)[0].get_textpage()
+        left, bottom, _, _ = page.get_charbox(0)
+        corners.append((left, bottom))
+    (x, y), (moved_x, moved_y) = corners
+    assert moved_x - x == pytest.approx(72 / 25.4, abs=0.1)
+    assert y - moved_y == pytest.approx(2 * 72 / 25.4, abs=0.1)
+
+
+@pytest.mark.parametrize("nudge", ["0.05,0", "30,0"])
+def test_a_grid_is_moved_in_tenths_and_not_far(ortet, tmp_path, nudge):
+    ortet("plant add 'Ribes nigrum' --how bought --number R1")
+    said = ortet.refused("label print R1", "--out", str(tmp_path / "a.pdf"), "--nudge", nudge)
+    assert "nudge" in said

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from itertools import pairwise
 from pathlib import Path
 
 import pytest
@@ -74,9 +75,7 @@ def test_the_trace_ends_at_the_neighbours_plant(hollow_lane):
 
 
 def test_a_name_put_right_at_the_source_is_right_three_generations_down(hollow_lane):
-    assert hollow_lane.ask("plant show NAN25B-P-1")["name"] == (
-        "Hydrangea macrophylla ‘Ashe Red’"
-    )
+    assert hollow_lane.ask("plant show NAN25B-P-1")["name"] == ("Hydrangea macrophylla ‘Ashe Red’")
 
 
 def test_the_tally_of_a_year_counts_what_was_sold_and_given(hollow_lane):
@@ -104,3 +103,42 @@ def test_the_page_on_the_demo_has_the_same_table():
     assert {plant: (act, verdict, row) for plant, act, verdict, row in rows} == TELLING
 
 
+def _like_a_photo(page, turned):
+    """A printed page as a phone sees it: turned, a little blurred, lit unevenly, on a dark bench."""
+    from PIL import Image, ImageEnhance, ImageFilter
+
+    picture = page.render(scale=200 / 72).to_pil().convert("L")
+    bench = Image.new("L", (picture.width + 300, picture.height + 300), 70)
+    bench.paste(picture, (150, 150))
+    light = Image.linear_gradient("L").resize(bench.size).point(lambda v: 200 + v // 5)
+    lit = Image.composite(bench, Image.new("L", bench.size, 40), light)
+    turned_picture = lit.rotate(turned, fillcolor=70, resample=Image.Resampling.BICUBIC)
+    blurred = turned_picture.filter(ImageFilter.GaussianBlur(0.8))
+    return ImageEnhance.Contrast(blurred).enhance(0.8)
+
+
+@pytest.mark.parametrize("turned", [0, 7, -12])
+def test_pictures_of_the_printed_sheet_read_back_to_the_right_plants(hollow_lane, tmp_path, turned):
+    import pypdfium2
+
+    plants = ("NAN25-P-2", "OWN25-P-3", "GARDEN-P-4", "APPLE-P-1")
+    sheet = tmp_path / "sheet.pdf"
+    hollow_lane("label print", *plants, "--out", str(sheet))
+    photo = tmp_path / "photo.png"
+    _like_a_photo(pypdfium2.PdfDocument(sheet)[0], turned).save(photo)
+    read = hollow_lane.ask("read", str(photo))["read"]
+    found = {one["code"] for label in read for one in label["found"]}
+    assert found == {hollow_lane.ask(f"plant show {plant}")["code"] for plant in plants}
+
+
+def test_a_code_with_two_lost_characters_narrows_to_a_few_plants(hollow_lane):
+    """Of every code in the demo, any two characters lost but the last pair leave at most five."""
+    codes = [p["code"] for p in hollow_lane.ask("plant list --most 1000")["plants"]]
+    for code in codes[::17]:
+        places = [i for i, character in enumerate(code) if character != "-"]
+        for first, second in pairwise(places[2:-1]):
+            worn = "".join("_" if i in (first, second) else c for i, c in enumerate(code))
+            (answer,) = hollow_lane.ask("read", worn)["read"]
+            found = [one["code"] for one in answer["found"]]
+            assert code in found
+            assert len(found) <= 5
