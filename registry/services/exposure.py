@@ -200,7 +200,7 @@ def _batch_mates(session: Session, nodes: Collection[int]) -> list[Exposed]:
     return [Exposed(mate, 0, Why.BATCH, node) for mate, node in rows]
 
 
-_STOOD = text(
+STOOD = text(
     f"""
     SELECT there.id, stay.from_first IS NULL, inside.kind = 'plant',
            EXISTS (SELECT 1 FROM stay own
@@ -220,6 +220,7 @@ _STOOD = text(
     ORDER BY there.id, stay.id
     """  # noqa: S608 - a constant of ours
 )
+"""What stood in a set of places in a span of days, with what is not recorded about it."""
 _PLACES_OF = text(
     f"""
     SELECT DISTINCT stay.place_id, node.id FROM node
@@ -233,7 +234,7 @@ _PLACES_OF = text(
 
 def stood_in(session: Session, places: Collection[int], day: FuzzyDate) -> list[Exposed]:
     """What stood in some places on a day, or may have: the record does not say otherwise."""
-    rows = session.connection().execute(_STOOD, lineage.as_parameter(places) | _bounds(day))
+    rows = session.connection().execute(STOOD, lineage.as_parameter(places) | _bounds(day))
     found: dict[int, Exposed] = {}
     for node, no_day, potted_there, own_place, gone, born in rows:
         # Its own place counts, not its batch's; what had gone or did not exist was not there.
@@ -337,5 +338,7 @@ def _day(stored: Any) -> date | None:
 
 
 def _before(one: Any, other: Any) -> bool:
-    first, second = _day(one), _day(other)
-    return first is not None and second is not None and first < second
+    """Whether a day is certainly before another; days as ISO 8601 text are in order as text."""
+    if one is None or other is None:
+        return False
+    return bool(str(one) < str(other))

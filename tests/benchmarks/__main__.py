@@ -17,7 +17,8 @@ from pathlib import Path
 import registry
 from registry.storage import lineage_queries as lineage
 from registry.storage.engine import make_engine
-from tests.benchmarks import labels, names, recording, startup
+from tests.benchmarks import labels, names, recording, startup, verdict
+from tests.benchmarks import lineage as across
 from tests.benchmarks.grow import grow
 from tests.benchmarks.timing import HEADING, Ratio, pair
 
@@ -44,6 +45,8 @@ def main() -> None:
                 rows += measure_lineage(path, size)
         rows += recording.measure(Path(folder))
         rows += names.measure(Path(folder), most)
+        rows += across.measure(Path(folder), most)
+        rows += verdict.measure(Path(folder), most)
         rows += labels.measure()
     print_table(rows)
 
