@@ -204,6 +204,13 @@ class DateNeedsYear(BadInput):
     years: tuple[int, ...]
 
 
+class DayAhead(BadInput):
+    """An act dated wholly after today: what has not happened yet is not recorded."""
+
+    typed: str
+    today: date
+
+
 # --- counts ---------------------------------------------------------------------------------------
 
 

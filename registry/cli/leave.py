@@ -15,6 +15,7 @@ from registry.cli.options import (
     common,
     day,
     day_or_none,
+    day_said,
     file_type,
     keep_with,
     pass_app,
@@ -132,7 +133,7 @@ def consent_add(
         as_role=as_role,
         limit=_limit(app, limit),
         # A day that nobody typed stays open: it was said by now, and perhaps long ago.
-        on=day_or_none(app, written.on) or app.day,
+        on=day_said(app, written.on),
         until=day_or_none(app, until),
         covers_taken=covers_taken,
         seedlings=seedlings,
@@ -298,7 +299,7 @@ def licence_add(
 
     content = read_file(evidence) if evidence is not None else None
     with app.recording("licence", by=written.by) as rec:
-        on = day_or_none(app, written.on) or app.day
+        on = day_said(app, written.on)
         rec.happened = on.edtf if on else None
         shown = leave.add_licence(
             rec,
@@ -746,7 +747,8 @@ def may_command(
     if not codes:
         raise click.UsageError("Say of which plants: ortet may ACT CODE ...")
     where = parse_place(place) if place is not None else None
-    when = day(app, on)
+    # A question may be about a day to come; an act may not.
+    when = day_or_none(app, on) or day(app, None)
     with app.reading() as session:
         target = resolve_all(session, codes, today=app.today)
         nodes = permission.nodes_meant(session, target)

@@ -87,14 +87,29 @@ def writes(function: F) -> F:
 
 
 def day(app: App, typed: str | None) -> FuzzyDate:
-    """The day of the act: that which was typed, the one a file has set, or today."""
+    """The day of the act: that which was typed, the one a file has set, or today.
+
+    Raises:
+        DayAhead: it is wholly after today.
+    """
     from registry.domain.dates import FuzzyDate
 
-    if typed is not None:
-        app.acted = parse_day(app, typed)
-    else:
-        app.acted = app.day or FuzzyDate.of(app.today)
+    app.acted = day_said(app, typed) or FuzzyDate.of(app.today)
     return app.acted
+
+
+def day_said(app: App, typed: str | None) -> FuzzyDate | None:
+    """The day that was typed or that a file has set, if one was.
+
+    Raises:
+        DayAhead: it is wholly after today.
+    """
+    from registry.errors import DayAhead
+
+    said = parse_day(app, typed) if typed is not None else app.day
+    if said is not None and said.first is not None and said.first > app.today:
+        raise DayAhead(typed or said.said or said.edtf, app.today)
+    return said
 
 
 def day_or_none(app: App, typed: str | None) -> FuzzyDate | None:

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from registry.cli.app import App
-from registry.cli.options import Written, common, day, day_or_none, pass_app, writes
+from registry.cli.options import Written, common, day, day_said, pass_app, writes
 from registry.cli.output import some, table
 from registry.errors import BadOption, FileUnwritable, RecallNotSaid
 
@@ -63,7 +63,7 @@ def recall_start(
 
     if bool(codes) + (place is not None) + (supplier is not None) != 1:
         raise RecallNotSaid("nothing", " ".join(codes))
-    exposure_day = day_or_none(app, written.on)
+    exposure_day = day_said(app, written.on) if written.on else None
     with app.recording("recall start", by=written.by) as rec:
         target = (
             resolve_all(rec.session, codes, today=rec.today, by_id=rec.by_id) if codes else None

@@ -16,6 +16,7 @@ from registry.cli.options import (
     common,
     day,
     day_or_none,
+    day_said,
     file_type,
     keep_apart,
     keep_with,
@@ -58,7 +59,7 @@ def init_command(
     """Make a registry."""
     from registry.domain.codes import CodeWidths
     from registry.domain.dates import Hemisphere, parse_date
-    from registry.errors import BadDate, DateReason
+    from registry.errors import BadDate, DateReason, DayAhead
     from registry.services.setup import NewRegistry, init
 
     first = None
@@ -67,6 +68,8 @@ def init_command(
         first = parse_date(began, today=app.today, hemisphere=half).first
         if first is None:
             raise BadDate(began, DateReason.SHAPE)
+        if first > app.today:
+            raise DayAhead(began, app.today)
     app.make_folder()
     made = init(
         app.path,
@@ -308,7 +311,7 @@ def plant_add(app: App, /, name: str, written: Written, **said: Any) -> None:
     from registry.services.people import owner_named
     from registry.services.records import Founder, FounderMade, add_founder
 
-    got = app.acted = day_or_none(app, written.on) or app.day
+    got = app.acted = day_said(app, written.on)
     since = day_or_none(app, said["stood_since"])
     until = day_or_none(app, said["until"])
     name = choose_name(app, name)

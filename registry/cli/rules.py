@@ -12,7 +12,6 @@ from registry.cli.options import (
     Written,
     common,
     day,
-    day_or_none,
     keep_with,
     pass_app,
     read_file,
@@ -240,7 +239,7 @@ def came_command(
         if place is not None:
             facts.append(came.Fact(what, parse_territory(place)))
     if no_right is not None:
-        on = day_or_none(app, written.on) or day(app, None)
+        on = day(app, written.on)
         facts.append(came.Fact("no-right", said=no_right, on=on))
     if release is not None and not any(fact.what.startswith("agreed") for fact in facts):
         raise click.UsageError("--no-copies and --copies-free belong to --agreed TEXT.")

@@ -18,6 +18,7 @@ from registry.errors import (
     CountReason,
     DateNeedsYear,
     DateReason,
+    DayAhead,
     WidthUsedUp,
 )
 from registry.wording.problems import problem
@@ -148,6 +149,14 @@ def _(error: AmbiguousDate) -> str:
 def _(error: DateNeedsYear) -> str:
     offers = listed(tuple(f"“{error.typed} {year}”" for year in error.years))
     return f"“{error.typed}” has no year, and none is guessed. Write {offers}."
+
+
+@problem.register
+def _(error: DayAhead) -> str:
+    return (
+        f"“{error.typed}” is after today, {error.today.isoformat()}, and only what has happened is "
+        "recorded. Give the day it happened, or leave --on out for today."
+    )
 
 
 COUNT_EXAMPLES = "14, about 14, 12-13, 10+, or ? if it is not known"
