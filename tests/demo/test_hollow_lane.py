@@ -104,7 +104,7 @@ def test_the_page_on_the_demo_has_the_same_table():
 
 
 def _like_a_photo(page, turned):
-    """A printed page as a phone sees it: turned, a little blurred, lit unevenly, on a dark bench."""
+    """A printed page as a phone sees it: turned, a little blurred, badly lit, on a dark bench."""
     from PIL import Image, ImageEnhance, ImageFilter
 
     picture = page.render(scale=200 / 72).to_pil().convert("L")
