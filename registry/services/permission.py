@@ -258,12 +258,13 @@ def judge_plants(
         PlantsGone: nothing of what was asked about stands any more (row C25).
     """
     asked = [Asked(node, (n or {}).get(node, 1)) for node in node_ids]
+    row = registry_row(session)  # held, so that it is fetched once
     question = Question(
         act=act,
         day=_closed(day, today),
-        place=place or registry_place(session),
+        place=place or Place(row.country, row.region),
         purpose=purpose,
-        grower_trades=grower_trades(session),
+        grower_trades=bool(row.settings.get("trade", False)),
         way=way,
         recorded=today,
         entry=entry,
@@ -321,12 +322,13 @@ def when(
     Raises:
         PlantsGone: nothing of what was asked about stands any more (row C25).
     """
+    row = registry_row(session)  # held, so that it is fetched once
     question = Question(
         act=act,
         day=_closed(day, today),
-        place=place or registry_place(session),
+        place=place or Place(row.country, row.region),
         purpose=purpose,
-        grower_trades=grower_trades(session),
+        grower_trades=bool(row.settings.get("trade", False)),
         recorded=today,
         **going.asked(),
     )

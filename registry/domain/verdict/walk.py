@@ -218,11 +218,17 @@ class Case:
         drawn = edge.parent in self.dossier.plants
         lot = edge.child if drawn and edge.child in self.dossier.lots else None
         yield Reached(edge.parent, lot, manner, certain)
-        for reached in self.above(edge.parent, whole if not drawn else manner is Manner.STOCK):
-            yield replace(
-                reached,
-                manner=max(manner, reached.manner),
-                certain=certain and reached.certain,
+        above = self.above(edge.parent, whole if not drawn else manner is Manner.STOCK)
+        if certain and manner is Manner.CLONE:  # nothing above is closer: it reaches as it is
+            yield from above
+            return
+        for reached in above:
+            yield Reached(
+                reached.node,
+                reached.lot,
+                max(manner, reached.manner),
+                certain and reached.certain,
+                reached.itself,
             )
 
     def makings(self, node: int) -> tuple[int, ...]:
