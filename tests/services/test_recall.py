@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import random
+
+import networkx as nx
 import pytest
 
 from registry.domain.methods import Role
@@ -426,3 +429,29 @@ def test_a_recall_of_a_plant_and_a_batch_begins_with_both(garden):
     both = Target(TargetKind.GROUP, (mother,), (lot,), None, "both")
     found = reasons(garden, recall.start(garden.rec, Starting(SICK, both)))
     assert found[mother] is found[lot] is Why.START
+
+
+@pytest.mark.parametrize("dice", range(5))
+def test_without_contacts_the_circle_is_what_networkx_calls_descendants(garden, dice):
+    """Seed lines at random: what descends is exposed, what it came from is listed as a source."""
+    chance = random.Random(dice)  # noqa: S311 - a test's dice
+    nodes = [garden.founder(f"plant {n}") for n in range(12)]
+    graph = nx.DiGraph()
+    graph.add_nodes_from(nodes)
+    for child in range(1, 12):
+        for parent in chance.sample(range(child), min(child, 2)):
+            if chance.random() < 0.6:
+                making.link(
+                    garden.rec,
+                    nodes[parent],
+                    nodes[child],
+                    Role.SEED_PARENT,
+                    choice=None,
+                    clonal=False,
+                )
+                graph.add_edge(nodes[parent], nodes[child])
+    start_at = nodes[chance.randrange(12)]
+    found = reasons(garden, start(garden, start_at, steps=0))
+    sources = {node for node, why in found.items() if why is Why.SOURCE}
+    assert set(found) - sources == {start_at} | nx.descendants(graph, start_at)
+    assert sources == nx.ancestors(graph, start_at)
