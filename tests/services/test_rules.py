@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -29,7 +30,7 @@ def listed(ortet: Ortet) -> Ortet:
     return ortet
 
 
-def verdict(ortet: Ortet, line: str) -> dict:
+def verdict(ortet: Ortet, line: str) -> Any:
     """What `may` answers, whether it is a yes (exit 0) or not (exit 1)."""
     try:
         return ortet.ask(line)
