@@ -29,6 +29,8 @@ def tally_command(app: App, year: int | None, first: str | None, last: str | Non
         raise BadOption("--year", str(year), "either --year, or --from and --to")
     begins = parse_day(app, first).first if first else None
     ends = parse_day(app, last).last if last else None
+    if begins is not None and ends is not None and begins > ends:
+        raise BadOption("--to", last or "", "a day that is not before --from")
     if year is not None:
         begins, ends = date(year, 1, 1), date(year, 12, 31)
     with app.reading() as session:

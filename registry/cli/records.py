@@ -469,6 +469,7 @@ def plant_list(app: App, name: str | None, status: str | None, most: int) -> Non
 @click.option("--count", type=click.IntRange(1), help="How many of a batch, not saying which.")
 @click.option("--reason", metavar="TEXT")
 @click.option("--witness", metavar="PERSON", help="Who saw it destroyed.")
+@click.option("--anyway", metavar="REASON", help="Why it is done though a hold stops it.")
 @common
 @writes
 @pass_app
@@ -479,6 +480,7 @@ def plant_end(
     count: int | None,
     reason: str | None,
     witness: str | None,
+    anyway: str | None,
     written: Written,
 ) -> None:
     """Plants are no more."""
@@ -488,7 +490,9 @@ def plant_end(
     on = day(app, written.on)
     with app.recording("plant end", by=written.by) as rec:
         target = resolve_all(rec.session, codes, today=app.today, by_id=rec.by_id)
-        ended = end_plants(rec, target, how, on=on, count=count, reason=reason, witness=witness)
+        ended = end_plants(
+            rec, target, how, on=on, count=count, reason=reason, witness=witness, anyway=anyway
+        )
         keep_with(app, rec, written, ended.codes or tuple(rec.last or ()))
     which = (
         f"{ended.count} of {' '.join(codes)}, not said which"

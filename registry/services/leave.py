@@ -32,6 +32,7 @@ from registry.errors import (
     AlreadyEnded,
     BadLimit,
     BadRight,
+    EmptyName,
     LimitReason,
     NoSubject,
     RecordUnknown,
@@ -850,6 +851,8 @@ def look_up(
     """
     results = []
     for name in names:
+        if not name.strip():
+            raise EmptyName("a variety")
         read = read_as_name(name)
         rec.add(
             RightLookup(
@@ -1081,8 +1084,11 @@ def settle_cannot(
     """Settle open questions of plants as never to be known: they leave the list, verdicts stay.
 
     Raises:
+        EmptyName: no reason is given.
         RecordUnknown: no question is open there.
     """
+    if not why.strip():
+        raise EmptyName("a reason")
     query = select(Question).where(
         Question.node_id.in_((*target.plants, *target.lots)),
         Question.settled_seq.is_(None),
@@ -1092,7 +1098,7 @@ def settle_cannot(
         query = query.where(Question.row == row)
     rows = rec.session.scalars(query.order_by(Question.id)).all()
     if not rows:
-        raise RecordUnknown("open question", f"{target.text} {row or ''}".strip())
+        raise RecordUnknown("question", f"{target.text} {row or ''}".strip())
     _settle(rec, rows, f"{CANNOT}{why}")
     rec.flush()
     return tuple(_question_shown(rec.session, each) for each in rows)

@@ -30,6 +30,7 @@ from registry.storage.models import (
     Node,
     Note,
     Plant,
+    RecallItem,
     Release,
     ReleaseItem,
 )
@@ -175,6 +176,13 @@ _LEANING: tuple[tuple[type[Any], str], ...] = (
     (Loss, "lot_id"),
     (ReleaseItem, "node_id"),
     (ReleaseItem, "lot_id"),
+    (RecallItem, "node_id"),
+)
+
+_LEANING_ON_BATCH: tuple[tuple[type[Any], str], ...] = (
+    (LedgerEntry, "batch_id"),
+    (Look, "batch_id"),
+    (ReleaseItem, "batch_id"),
 )
 
 
@@ -182,13 +190,17 @@ def _check_later(
     session: Session, entry: Entry, touched: list[tuple[str, str, tuple[Any, ...]]]
 ) -> None:
     made = [key[0] for op, table, key in touched if op == "+" and table == "node"]
+    batches = [key[0] for op, table, key in touched if op == "+" and table == "batch"]
     later: set[int] = set()
-    for model, column in _LEANING:
-        if made:
+    for (model, column), keys in (
+        *((leaning, made) for leaning in _LEANING),
+        *((leaning, batches) for leaning in _LEANING_ON_BATCH),
+    ):
+        if keys:
             later.update(
                 session.scalars(
                     select(model.seq).where(
-                        getattr(model, column).in_(made),
+                        getattr(model, column).in_(keys),
                         model.seq > entry.seq,
                         model.void_seq.is_(None),
                     )

@@ -16,6 +16,7 @@ from registry.domain.names import (
     near,
     read_name,
 )
+from registry.domain.verdict.facts import Act
 from registry.errors import (
     CountOfWhat,
     EmptyName,
@@ -26,7 +27,7 @@ from registry.errors import (
     PlantGone,
     PotsShort,
 )
-from registry.services import making, people, release
+from registry.services import making, people, permission, release
 from registry.services.identity import Corrected, Opinion, correct_name
 from registry.services.naming import NameShown, names_of, verified_of
 from registry.services.people import Owner
@@ -493,6 +494,7 @@ def end_plants(
     count: int | None = None,
     reason: str | None = None,
     witness: str | None = None,
+    anyway: str | None = None,
 ) -> Ended:
     """Plants are no more: they died, were culled, or were destroyed under an order.
 
@@ -501,11 +503,14 @@ def end_plants(
         PotsShort: more than are still there, those left out that went without a code being said.
         LettersNeeded: a count of a batch in which pots of several lots stand.
         CountOfWhat: a count of plants that were named themselves.
+        NotRecorded: a hold stops that they are thrown away or destroyed, and no reason is written.
     """
     witness_id = people.owner_named(rec, witness).person_id if witness else None
     standing = living_plants(rec.session, target)
     if not standing:
         _say_why_gone(rec.session, target)
+    if how != "died":  # a plant that died by itself asked nobody
+        permission.require(rec, Act.END, standing, day=on, anyway=anyway)
     if target.plants:
         release.check_named(rec, standing)
         if count is not None and count != len(standing):

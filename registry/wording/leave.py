@@ -535,6 +535,8 @@ def _(error: errors.NoSubject) -> str:
 @problem.register
 def _(error: errors.RecordUnknown) -> str:
     near = f" Is it {_joined(error.near)}?" if error.near else ""
+    if error.what == "question":
+        return f"No question is open on {error.typed}. 'ortet due --questions' shows all."
     return f"There is no {error.what} '{error.typed}'.{near} 'ortet {error.what} list' shows all."
 
 
