@@ -184,6 +184,9 @@ def label_command() -> None:
 def _what_is_printed(function: Any) -> Any:
     """Options that say what a label is for and what it carries."""
     for option in (
+        click.option(
+            "--verified", is_flag=True, help="Say how far the name was verified; sale labels do."
+        ),
         click.option("--line", "lines", multiple=True, metavar="TEXT", help="A line of your own."),
         click.option("--origin", metavar="CODE", help="On a plant passport: where from."),
         click.option("--zone", metavar="PEST", help="On a plant passport: of a protected zone."),
@@ -279,6 +282,7 @@ def label_print(
     zone: str | None,
     origin: str | None,
     lines: tuple[str, ...],
+    verified: bool,
     copies: int,
     sort: str,
     ordered: bool,
@@ -291,7 +295,7 @@ def label_print(
     if not ordered and not codes:
         raise click.UsageError("Say which plants or batches, or --ordered.")
     said = (title or "", zone or "", origin or "")
-    wanted = _wanted(kind, payload, price, lines, said)
+    wanted = _wanted(kind, payload, price, lines, said, verified)
     if ordered:
         _print_waiting(app, stock, start, dpi, out)
         return
@@ -391,13 +395,14 @@ def label_text(
     zone: str | None,
     origin: str | None,
     lines: tuple[str, ...],
+    verified: bool,
 ) -> None:
     """The lines to copy in pencil."""
     from registry.labels.text import pencil_lines
     from registry.services.labels import prepare_labels
 
     said = (title or "", zone or "", origin or "")
-    wanted = _wanted(kind, payload, price, lines, said)
+    wanted = _wanted(kind, payload, price, lines, said, verified)
     with app.reading() as session:
         targets = _targets(app, session, codes)
         labels = prepare_labels(session, targets, wanted).labels
@@ -621,6 +626,7 @@ def _wanted(
     price: str | None,
     lines: tuple[str, ...],
     said: tuple[str, str, str],
+    verified: bool,
 ) -> Wanted:
     from registry.domain.payload import PayloadKind
     from registry.labels.text import LabelKind
@@ -634,7 +640,7 @@ def _wanted(
     if price is not None and kind != "sale":
         raise click.UsageError("A price stands on a sale label: add --kind sale.")
     carried = None if payload == "none" else PayloadKind(payload)
-    return Wanted(carried, LabelKind(kind), price or "", tuple(filter(None, lines)))
+    return Wanted(carried, LabelKind(kind), price or "", tuple(filter(None, lines)), verified)
 
 
 def _targets(app: App, session: Any, codes: Sequence[str]) -> list[Any]:

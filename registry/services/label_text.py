@@ -18,11 +18,12 @@ from registry.domain.codes import Code, CodeWidths
 from registry.domain.dates import FuzzyDate
 from registry.domain.methods import Role
 from registry.domain.names import Run, Style, as_received, matching_key
+from registry.domain.names.verification import Verified
 from registry.domain.payload import PayloadKind, address_payload, plain_payload
 from registry.errors import NoOperator, NotABotanicalName, SiteMissing
 from registry.labels.text import LabelKind, LabelText, LotRow
 from registry.services.batches import next_look
-from registry.services.naming import NameShown, names_of
+from registry.services.naming import NameShown, names_of, verified_of
 from registry.services.resolve import widths
 from registry.services.rows import lots_of_batch, registry_row
 from registry.storage import lineage_queries as lineage
@@ -83,6 +84,7 @@ class Wanted:
         kind: What a plant's label is for; lots and batches have cards.
         heading: The price of a sale label.
         lines: Lines of the grower's own.
+        verified: Whether a label says how far its name was verified; a sale label always does.
         passport: The form of a plant passport, for labels of that kind.
     """
 
@@ -90,6 +92,7 @@ class Wanted:
     kind: LabelKind = LabelKind.PLANT
     heading: str = ""
     lines: tuple[str, ...] = ()
+    verified: bool = False
     passport: Passport | None = None
 
 
@@ -131,6 +134,7 @@ class _Facts:
     cards: dict[int, list[Lot]]
     accessions: dict[int, Accession]
     names: dict[int, NameShown]
+    verified: dict[int, Verified]
     numbers: dict[tuple[int | None, int | None], list[str]]
     verdicts: dict[int, list[dict[str, str]]]
     consents: list[Consent]
@@ -175,6 +179,7 @@ def _fetch(session: Session, subjects: Sequence[Subject]) -> _Facts:
             )
         },
         names=names_of(session, asked),
+        verified=verified_of(session, asked),
         numbers=_numbers(session, asked, accession_ids),
         verdicts={
             row.id: row.findings
@@ -275,8 +280,8 @@ class _Writer:
         lines: list[str] = []
         if wanted.kind is LabelKind.HOLD:
             lines += self._held(node)
-        if wanted.kind is LabelKind.SALE and not facts.names[node.id].determined:
-            lines.append(wording.NOT_VERIFIED)
+        if wanted.kind is LabelKind.SALE or wanted.verified:
+            lines.append(wording.verification(facts.verified[node.id]))
         lines += dates
         if lots and all(self._had_leave(lot) for lot in lots):
             lines.append(wording.WITH_LEAVE)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import unicodedata
 
+from registry.domain.names.verification import Verified
 from registry.errors import (
     BadMeasure,
     BadResolution,
@@ -110,7 +111,13 @@ def passport_title(form: str, local: str, zone: str) -> str:
     return f"{title} — {PROTECTED_ZONE[form]}\n{zone}" if zone else title
 
 
-NOT_VERIFIED = "name as received, not verified"
+def verification(how: Verified) -> str:
+    """How far a name was verified, as a label says it.
+
+    >>> verification(Verified.SEEN)
+    'name seen in flower or fruit'
+    """
+    return "name not verified" if how is Verified.UNVERIFIED else f"name {how.value}"
 
 
 NEAR_MISS = "no such code is recorded; these are one slip away"

@@ -204,11 +204,17 @@ class TestWhatALabelSays:
         label = text_of(garden, pot, kind=LabelKind.SALE, heading="6 USD", lines=("Bench 4",))
         assert label.heading == "6 USD"
         assert label.typed == ("Bench 4",)
-        assert "name as received, not verified" in label.lines
-        records.name_plant(garden.rec, garden.target(source), "Rosa 'Ispahan'", on=DAY)
-        assert (
-            "name as received, not verified" not in text_of(garden, pot, kind=LabelKind.SALE).lines
+        assert "name not verified" in label.lines
+        records.name_plant(
+            garden.rec, garden.target(source), "Rosa 'Ispahan'", on=DAY, grounds="flower"
         )
+        assert "name seen in flower or fruit" in text_of(garden, pot, kind=LabelKind.SALE).lines
+
+    def test_a_pot_label_says_how_far_a_name_was_verified_if_that_is_wanted(self, garden):
+        source = garden.founder("Rosa 'Ispahan'")
+        (pot,) = garden.raised(source)
+        assert "name not verified" not in text_of(garden, pot).lines
+        assert "name not verified" in text_of(garden, pot, verified=True).lines
 
 
 class TestPlantPassports:
