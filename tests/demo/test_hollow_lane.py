@@ -142,3 +142,21 @@ def test_a_code_with_two_lost_characters_narrows_to_a_few_plants(hollow_lane):
             found = [one["code"] for one in answer["found"]]
             assert code in found
             assert len(found) <= 5
+
+
+def test_a_name_put_right_tells_one_story_everywhere(hollow_lane, tmp_path):
+    """Descendants, stale labels and the search by the old name agree after a correction."""
+    import shutil
+
+    copy = Ortet(tmp_path / "registry.sqlite", MOMENT, uuid7)
+    shutil.copy(hollow_lane.path, copy.path)
+    copy("label print OWN25-P-3", "--out", str(tmp_path / "label.pdf"))
+    changed = copy.ask("plant name OWN-1", "Fuchsia 'Lane Lantern'", "--grounds", "flower")
+    for plant in ("OWN-P-3", "OWN25-P-3", "OWN25B-P-2"):
+        assert copy.ask(f"plant show {plant}")["name"] == "Fuchsia ‘Lane Lantern’"
+    code = copy.ask("plant show OWN25-P-3")["code"]
+    assert code in {label["code"] for label in copy.ask("label stale")["labels"]}
+    by_old_name = {p["code"] for p in copy.ask("plant list --name 'lane ember'")["plants"]}
+    assert code in by_old_name
+    assert changed["code"] in by_old_name
+    assert changed["descendants"] >= 40
