@@ -25,6 +25,7 @@ export ORTET_REGISTRY
 echo
 echo "== Two seasons at Hollow Lane"
 "$ortet" init --grower "June Alder" --country US --region US-OR --began 2024-03-01
+"$ortet" restriction import demo/restrictions.csv
 "$ortet" bench demo/2024-season.txt
 "$ortet" bench demo/2025-season.txt
 

@@ -355,7 +355,7 @@ def parse_reference(text: str, widths: CodeWidths, this_year: int) -> Reference:
 def looks_like_code(text: str) -> bool:
     """True if `text` can never be a plant's name: shaped like a code, or one word with a digit.
 
-    >>> looks_like_code("26 0014 X"), looks_like_code("P2"), looks_like_code("Salvia 'Hot Lips'")
+    >>> looks_like_code("26 0014 X"), looks_like_code("P2"), looks_like_code("Salvia 'Hot Coral'")
     (True, True, False)
     """
     typed = _upper(text).strip()

@@ -149,7 +149,7 @@ def test_may_offers_the_call_without_the_refused_ones(ortet):
         (("licence", "add", "PP99001", "--from", "Fenn", "--may", "sell"), "no right 'PP99001'"),
         (("hold", "lift", "OWN-1"), "no hold"),
         (("hold", "add", "--reason", "rust"), "what to hold"),
-        (("settle", "O24-P-1", "--cannot", "owner died"), "no open question"),
+        (("settle", "O24-P-1", "--cannot", "owner died"), "No question is open"),
         (("right", "lookup", "Rosa 'A'", "--in", "XX", "--where", "w", "--found", "none"),
          "'XX' is not a country"),
     ],

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import pytest
 
-HOT, NIGHT = "Salvia ‘Hot Lips’", "Salvia ‘Nachtvlinder’"
+HOT, NIGHT = "Salvia ‘Hot Coral’", "Salvia ‘Moth Night’"
 
 
 @pytest.fixture
 def stock(ortet):
     """A stock plant, S1, with a batch, B1, of three pots."""
-    ortet("plant add \"Salvia 'Hot Lips'\" --owner me --number S1")
+    ortet("plant add \"Salvia 'Hot Coral'\" --owner me --number S1")
     ortet("stick S1 --count 3 --number B1 --open")
     pots = [pot["code"] for pot in ortet.ask("pot-up B1 --count 3")["plants"]]
     return ortet, pots
@@ -23,9 +23,9 @@ def test_one_correction_every_pot_the_stale_labels_and_the_old_name_tell_one_sto
     ortet, pots = stock
     ortet("label print last --out pots.pdf")
     ortet(f'give {pots[0]} --to "Nan Ashe" --purpose private --open')
-    would = ortet.ask('plant name S1 "Salvia Nachtvlinder" --dry-run')
+    would = ortet.ask('plant name S1 "Salvia Moth Night" --dry-run')
     assert would["recorded"] is False
-    answer = ortet.ask("plant name S1 \"Salvia 'Nachtvlinder'\" --grounds flower")
+    answer = ortet.ask("plant name S1 \"Salvia 'Moth Night'\" --grounds flower")
     assert (answer["before"], answer["after"]) == (HOT, NIGHT)
     assert answer["descendants"] == 3
     assert [label["code"] for label in answer["labels"]] == pots[1:]
@@ -37,14 +37,14 @@ def test_one_correction_every_pot_the_stale_labels_and_the_old_name_tell_one_sto
         assert (shown["name"], shown["verified"]) == (NIGHT, "seen in flower or fruit")
     stale = ortet("label stale").out
     assert all(pot in stale for pot in pots[1:])
-    found = ortet.ask('plant list --name "hot lips"')["plants"]
+    found = ortet.ask('plant list --name "hot coral"')["plants"]
     assert {(plant["code"], plant["name"]) for plant in found} >= {(pot, NIGHT) for pot in pots}
 
 
 def test_a_dry_run_records_nothing_and_says_what_would_change(stock):
     ortet, _ = stock
     before = ortet.head()
-    answer = ortet("plant name S1 \"Salvia 'Nachtvlinder'\" --dry-run").out
+    answer = ortet("plant name S1 \"Salvia 'Moth Night'\" --dry-run").out
     assert f"would be {NIGHT} (is: {HOT}). Nothing is recorded." in answer
     assert "3 plants raised from it read the same." in answer
     assert ortet.head() == before
@@ -54,7 +54,7 @@ def test_a_dry_run_records_nothing_and_says_what_would_change(stock):
 def test_in_a_terminal_a_correction_is_shown_before_it_is_done(stock, reply, recorded):
     ortet, _ = stock
     before = ortet.head()
-    answer = ortet("plant name S1 \"Salvia 'Nachtvlinder'\"", terminal=f"{reply}\n")
+    answer = ortet("plant name S1 \"Salvia 'Moth Night'\"", terminal=f"{reply}\n")
     assert "3 plants raised from it read the same." in answer.err
     assert (ortet.head() != before) is recorded
 
@@ -149,14 +149,14 @@ def test_a_name_is_said_in_one_way(ortet):
 def test_a_sport_starts_a_line_of_its_own(stock):
     ortet, pots = stock
     ortet(f"plant sport {pots[0]} \"Salvia 'Cherry Lips'\"")
-    ortet("plant name S1 \"Salvia 'Nachtvlinder'\"")
+    ortet("plant name S1 \"Salvia 'Moth Night'\"")
     names = [ortet.ask(f"plant show {pot}")["name"] for pot in pots]
     assert names == ["Salvia ‘Cherry Lips’", NIGHT, NIGHT]
     assert ortet.ask(f"plant show {pots[0]}")["parents"], "with its ancestry"
 
 
 def test_seedlings_get_their_cultivar_only_if_they_come_true(ortet):
-    ortet("plant add \"Salvia 'Hot Lips'\" --owner me --number S1")
+    ortet("plant add \"Salvia 'Hot Coral'\" --owner me --number S1")
     ortet("sow --seed-parent S1 --count 5 --number W1 --open")
     pot = ortet.ask("pot-up W1 --count 1")["plants"][0]["code"]
     assert ortet.ask(f"plant show {pot}")["name"] == f"seedling of {HOT}"
@@ -202,7 +202,7 @@ def test_a_plant_outside_the_mix_up_is_refused(stock):
 
 def test_unproven_pots_may_come_from_one_of_several(stock):
     ortet, pots = stock
-    ortet("plant add \"Salvia 'Nachtvlinder'\" --owner me --number S2")
+    ortet("plant add \"Salvia 'Moth Night'\" --owner me --number S2")
     ortet(f"plant mixup {pots[2]} --or-from S2")
     shown = ortet.ask(f"plant show {pots[2]}")
     assert shown["name"] == f"{HOT} or {NIGHT}"
@@ -212,7 +212,7 @@ def test_unproven_pots_may_come_from_one_of_several(stock):
 def test_an_orphan_pot_and_an_orphan_tag_find_what_they_belong_to(stock):
     ortet, pots = stock
     pot = ortet.ask('plant orphan "blue glazed pot" --place "Mist bench"')["code"]
-    tag = ortet.ask('plant orphan "Hot Lips" --tag')["code"]
+    tag = ortet.ask('plant orphan "Hot Coral" --tag')["code"]
     assert [one["code"] for one in ortet.ask("plant match")["orphans"]] == [pot, tag]
     ortet(f"plant mark {pots[1]} --no-tag")
     candidates = ortet.ask(f"plant match {tag}")["candidates"]

@@ -34,6 +34,7 @@ def hollow_lane(tmp_path_factory):
     folder = tmp_path_factory.mktemp("hollow-lane")
     ortet = Ortet(folder / "registry.sqlite", MOMENT, uuid7)
     ortet("init --grower 'June Alder' --country US --region US-OR --began 2024-03-01")
+    ortet("restriction import", str(DEMO / "restrictions.csv"))
     for season in ("2024-season.txt", "2025-season.txt"):
         ortet("bench", str(DEMO / season))
     return ortet

@@ -37,7 +37,7 @@ from registry.storage.models import (
 )
 from tests.services.garden import DAY, Garden, begin, day
 
-HOT, NIGHT = "Salvia ‘Hot Lips’", "Salvia ‘Nachtvlinder’"
+HOT, NIGHT = "Salvia ‘Hot Coral’", "Salvia ‘Moth Night’"
 
 
 @pytest.fixture
@@ -253,7 +253,7 @@ def seedlings(garden: Garden, *parents: int) -> tuple[int, int]:
 
 
 def test_seedlings_have_no_cultivar_unless_they_come_true(garden):
-    parent = garden.founder("Salvia ‘Hot Lips’")
+    parent = garden.founder("Salvia ‘Hot Coral’")
     lot, plant = seedlings(garden, parent)
     assert shown(garden, plant) == [f"seedling of {HOT}"]
     opinion = identity.coming_true(garden.rec, garden.lots(lot), DAY)
@@ -437,12 +437,12 @@ def test_candidates_are_found_by_name_place_and_a_missing_tag(record):
         assert late
     with record("second") as rec:
         garden = Garden(rec)
-        found = matching.add_tag(rec, "hot lips", on=DAY, place="Mist bench")
+        found = matching.add_tag(rec, "hot coral", on=DAY, place="Mist bench")
         tag = matching.stray_tag(rec.session, found.code)
         assert tag is not None
         candidates = matching.candidates_for_tag(rec.session, tag)
         assert [one.node_id for one in candidates] == [here, elsewhere]
-        assert candidates[0].why == ("hot", "lips", "stands there", "its tag is missing")
+        assert candidates[0].why == ("hot", "coral", "stands there", "its tag is missing")
         matching.bind_stray(rec, tag, garden.target(here))
         assert not identity.has_trait(rec.session, here, "no tag")
         assert rec.session.get_one(StrayTag, tag.id).node_id == here

@@ -109,20 +109,20 @@ def test_a_correction_at_the_stock_plant_writes_no_line(record):
     with record("test", keep=False) as rec:
         begin(rec)
         garden = Garden(rec)
-        stock = garden.founder("Salvia 'Hot Lips'")
+        stock = garden.founder("Salvia 'Hot Coral'")
         pots = garden.raised(stock, 3)
         before = as_it_stands(rec.session)
-        records.name_plant(rec, garden.target(stock), "Salvia 'Nachtvlinder'", on=DAY)
+        records.name_plant(rec, garden.target(stock), "Salvia 'Moth Night'", on=DAY)
         assert as_it_stands(rec.session) == before
         shown = {name.shown for name in names_of(rec.session, pots).values()}
-        assert shown == {"Salvia ‘Nachtvlinder’"}
+        assert shown == {"Salvia ‘Moth Night’"}
 
 
 def test_a_name_taken_back_gives_the_clone_its_old_name_again(record, engine):
     with record("plant add") as rec:
         begin(rec)
         garden = Garden(rec)
-        stock = garden.founder("Salvia 'Hot Lips'")
+        stock = garden.founder("Salvia 'Hot Coral'")
         lot = garden.batch(stock)[0]
         first, second = garden.pots(lot, 2)
         rec.last = [garden.code(first)]
@@ -132,5 +132,5 @@ def test_a_name_taken_back_gives_the_clone_its_old_name_again(record, engine):
         assert names_of(rec.session, [first])[first].shown == "Salvia ‘Cerro Potosi’"
         putright.take_back(rec, putright.entry_of(rec.session, "last", None), "wrong pot")
         names = names_of(rec.session, [first, second])
-        assert {name.shown for name in names.values()} == {"Salvia ‘Hot Lips’"}
+        assert {name.shown for name in names.values()} == {"Salvia ‘Hot Coral’"}
         assert as_it_stands(rec.session) == by_definition(rec.session)
