@@ -10,7 +10,7 @@ import json
 from dataclasses import dataclass
 from typing import Any
 
-from sqlalchemy import func, select
+from sqlalchemy import func, or_, select
 from sqlalchemy.orm import Session
 
 from registry.errors import EntryUnknown, LeansOnIt, NothingToPutRight
@@ -21,8 +21,10 @@ from registry.storage.models import (
     Batch,
     ChainEntry,
     ChainPart,
+    Consent,
     Determination,
     Edge,
+    Hold,
     LedgerEntry,
     Look,
     Loss,
@@ -30,6 +32,8 @@ from registry.storage.models import (
     Node,
     Note,
     Plant,
+    Question,
+    Recall,
     RecallItem,
     Release,
     ReleaseItem,
@@ -38,6 +42,9 @@ from registry.storage.transaction import Recording
 
 NEVER = frozenset({"init", "settings", "correct", "restore", "migrate"})
 """Acts that are not put right by taking them back."""
+
+_NOT_ABOUT_PLANTS = ("hold", "settle", "right", "lookup", "licence", "consent", "recall close")
+"""Acts that may leave `last` where it was, yet can be a slip."""
 
 _MODELS: dict[str, type[Any]] = {
     mapper.local_table.name: mapper.class_  # type: ignore[attr-defined]  # a Table
@@ -77,7 +84,13 @@ def entry_of(session: Session, reference: str, by_id: int | None) -> Entry:
         own = ChainEntry.by_id.is_(None) if by_id is None else ChainEntry.by_id == by_id
         headers = session.execute(
             select(ChainEntry.header)
-            .where(own, func.json_extract(ChainEntry.header, "$.last").is_not(None))
+            .where(
+                own,
+                or_(
+                    func.json_extract(ChainEntry.header, "$.last").is_not(None),
+                    func.json_extract(ChainEntry.header, "$.what").in_(_NOT_ABOUT_PLANTS),
+                ),
+            )
             .order_by(ChainEntry.seq.desc())
         ).scalars()
         for header in headers:
@@ -122,7 +135,9 @@ def take_back(rec: Recording, entry: Entry, reason: str) -> TakenBack:
             row.void_seq = rec.seq
             count += 1
     rec.flush()
-    _recompute(rec, touched)
+    count += _reopen(rec.session, entry, touched) + _recompute(rec, touched)
+    if not count:
+        raise NothingToPutRight
     nodes = [key[0] for op, table, key in touched if op == "+" and table == "node"]
     rebuild_lines(rec, {*nodes, *_renamed(rec.session, touched)})
     if nodes:
@@ -215,9 +230,35 @@ def _check_later(
         raise LeansOnIt(entry.seq, tuple(sorted(later)), tuple(ended))
 
 
-def _recompute(rec: Recording, touched: list[tuple[str, str, tuple[Any, ...]]]) -> None:
-    """Bring the cached columns of what an entry touched back to what the standing facts say."""
+def _reopen(session: Session, entry: Entry, touched: list[tuple[str, str, tuple[Any, ...]]]) -> int:
+    """Undo what an entry had closed: a hold, a consent, a question or a recall; how many."""
+    count = 0
+    for _, table, key in touched:
+        if table not in ("hold", "consent", "question", "recall"):
+            continue
+        row = session.get_one(_MODELS[table], key)
+        if isinstance(row, Hold) and row.lifted_seq == entry.seq:
+            row.lifted = row.lifted_seq = None
+        elif isinstance(row, Question) and row.settled_seq == entry.seq:
+            row.settled_seq = row.how = None
+        elif isinstance(row, Recall) and row.closed_seq == entry.seq:
+            row.closed = row.closed_seq = row.finding = None
+        elif isinstance(row, Consent) and row.seq != entry.seq and row.withdrawn is not None:
+            row.withdrawn = None
+        else:
+            continue
+        count += 1
+    return count
+
+
+def _recompute(rec: Recording, touched: list[tuple[str, str, tuple[Any, ...]]]) -> int:
+    """Bring the cached columns of what an entry touched back to what the standing facts say.
+
+    Returns:
+        How many plants stand again, and batches are open again.
+    """
     session = rec.session
+    again = 0
     lots = {key[0] for _, table, key in touched if table == "lot"}
     lots |= {
         entry.lot_id
@@ -234,14 +275,19 @@ def _recompute(rec: Recording, touched: list[tuple[str, str, tuple[Any, ...]]]) 
         if table == "batch":
             batch = session.get_one(Batch, key)
             batch.unsaid = -_sum(session, LedgerEntry.batch_id == batch.accession_id)
+            again += batch.closed_seq is not None
             batch.closed_seq = None
         if table == "plant":
-            _restore_status(session, session.get_one(Plant, key))
+            plant = session.get_one(Plant, key)
+            before = plant.status
+            _restore_status(session, plant)
+            again += plant.status != before
         if table == "release_item":
             item = session.get_one(ReleaseItem, key)
             if item.node_id is not None:
                 _restore_status(session, session.get_one(Plant, item.node_id))
     rec.flush()
+    return again
 
 
 def _balance(session: Session, lot: Lot) -> int:
