@@ -137,6 +137,8 @@ def _sticking(
     from registry.services.bench import Sticking
 
     lots = more.pop("lots", None) or _lots(said)
+    if any(lot.count is not None and lot.count.high == 0 for lot in lots):
+        raise BadOption("--count", "0", "one or more, or ? if nobody counted")
     return Sticking(
         method=method,
         lots=lots,

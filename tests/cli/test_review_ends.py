@@ -49,6 +49,8 @@ def test_a_batch_that_was_looked_at_as_a_whole_is_not_taken_back(season):
         'right lookup "" --in US --where PVP --found none',
         "tally --from 2027 --to 2026",
         "settle 2:1 --cannot gone",
+        "stick 1:1 --count 0 --open",
+        "take 1:1 --lot 0,soft --open",
     ],
 )
 def test_words_that_say_nothing_are_refused(season, line):
