@@ -408,7 +408,7 @@ def plant_show(app: App, code: str) -> None:
         ("marked", ", ".join(shown.marks)),
         ("perhaps", " ".join(shown.same)),
         ("own numbers", ", ".join(shown.numbers)),
-        ("owner", shown.owner or "not recorded"),
+        ("owner", shown.owner or ("raised here" if shown.batch else "not recorded")),
         ("how", shown.how),
         ("from", shown.source),
         ("got", shown.got),

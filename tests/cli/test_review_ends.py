@@ -31,6 +31,10 @@ def test_a_plant_under_a_hold_may_die_by_itself(season):
     season("plant end 2:1 --how died")
 
 
+def test_a_pot_raised_here_is_not_shown_as_nobodys(season):
+    assert "raised here" in season("plant show 2:1").out
+
+
 def test_without_a_hold_nothing_is_asked(season):
     season("plant end 2:1 --how culled")
 
