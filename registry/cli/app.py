@@ -43,7 +43,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "attach": ("records", "Keep a file with a plant, lot or batch."),
     "consent": ("leave", "What an owner allows, refuses or did not say."),
     "licence": ("leave", "What the holder of a right allows."),
-    "right": ("leave", "Plant patents and variety rights: add, event, list, lookup, kinds."),
+    "right": ("leave", "Plant patents and variety rights: add, list, lookup …"),
     "restriction": ("rules", "Rules of a place on plants: add, import, list."),
     "came": ("rules", "What came with a plant: label, terms, supplier."),
     "hold": ("leave", "Stop plants where they are: add, lift, list."),
