@@ -44,10 +44,11 @@ def _pot_up(rec: Recording) -> object:
 def _pair(folder: Path, what: str, act: Callable[[Recording], object]) -> Ratio:
     path = folder / f"{what.replace(' ', '-')}.sqlite"
     ortet = ortet_in(path)
-    ortet("init", "--grower", "Jo Field", "--country", "US")
+    ortet("init", "--grower", "Jo Field", "--country", "US", "--plant-width", "4")
     ortet(
-        "stick", "red hydrangea", "--owner", "me", "--count", "100000", "--number", "N1", "--open"
-    )
+        "stick", "red hydrangea", "--owner", "me", "--count", "100000", "--number", "N1", "--open",
+        "--on", "2026-01-05",
+    )  # fmt: skip
     opened = open_registry(path)
 
     def run() -> None:
@@ -56,7 +57,8 @@ def _pair(folder: Path, what: str, act: Callable[[Recording], object]) -> Ratio:
 
     def without() -> None:
         with pytest.MonkeyPatch.context() as patch:
-            patch.setattr(transaction, "_listen", lambda recording: None)
+            patch.setattr(transaction, "_added", lambda state: None)
+            patch.setattr(transaction, "_changed", lambda state: None)
             patch.setattr(transaction.Recording, "_seal", lambda recording, previous: None)
             run()
 
