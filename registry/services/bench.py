@@ -360,6 +360,7 @@ def merge(
             Role.MERGED,
             choice=1 if len(lots) > 1 else None,
             clonal=clonal,
+            fresh=True,
         )
         sources.append(code)
     _place_and_number(rec, asked, accession)
@@ -401,7 +402,15 @@ def moved_lot(
     )
     lot.verdict_id = old.verdict_id
     _move(rec, old, lot, n, on)
-    making.link(rec, old.node_id, lot.node_id, role, choice=None, clonal=old.method != Method.SEED)
+    making.link(
+        rec,
+        old.node_id,
+        lot.node_id,
+        role,
+        choice=None,
+        clonal=old.method != Method.SEED,
+        fresh=True,
+    )
     return lot
 
 
@@ -547,7 +556,9 @@ def _lot(
             group = choice
         clonal = methods.is_clonal(parent.role, asked.method)
         for plant_id in parent.plants:
-            making.link(rec, plant_id, row.node_id, parent.role, choice=group, clonal=clonal)
+            making.link(
+                rec, plant_id, row.node_id, parent.role, choice=group, clonal=clonal, fresh=True
+            )
             permission.use(rec, given, plant_id, row.node_id, lot.count, taken)
     doubt_cuttings_of_chimera(rec, row, taken)
     sources = [plant_id for parent in parents for plant_id in parent.plants]

@@ -377,7 +377,9 @@ def _raise_from(rec: Recording, node: Node, lots: list[Lot]) -> None:
     choice = 1 if len(lots) > 1 else None
     for lot in lots:
         clonal = lot.method != Method.SEED
-        making.link(rec, lot.node_id, node.id, Role.RAISED, choice=choice, clonal=clonal)
+        making.link(
+            rec, lot.node_id, node.id, Role.RAISED, choice=choice, clonal=clonal, fresh=True
+        )
         if lot.method == Method.TOPWORK:
             trees = rec.session.execute(
                 select(Edge.parent_id).where(
@@ -387,7 +389,7 @@ def _raise_from(rec: Recording, node: Node, lots: list[Lot]) -> None:
                 )
             ).scalars()
             for tree in trees:
-                making.link(rec, tree, node.id, Role.PART_OF, choice=None, clonal=False)
+                making.link(rec, tree, node.id, Role.PART_OF, choice=None, clonal=False, fresh=True)
 
 
 def _shared(said: By, lots: list[Lot], target: Target) -> list[tuple[Lot | None, Count]]:
