@@ -16,7 +16,7 @@ from sqlalchemy.orm import Session
 
 from registry.domain.codes import Code, CodeWidths
 from registry.domain.dates import FuzzyDate
-from registry.domain.methods import Role
+from registry.domain.methods import Caution, Role, cautions
 from registry.domain.names import Run, Style, as_received, matching_key
 from registry.domain.names.verification import Verified
 from registry.domain.payload import PayloadKind, address_payload, plain_payload
@@ -116,7 +116,8 @@ def label_texts(
         if not operator:
             raise NoOperator(wanted.passport.form)
     facts = _fetch(session, subjects)
-    writer = _Writer(facts, wanted, site, operator or "")
+    seller = registry_row(session).settings.get("seller", "")
+    writer = _Writer(facts, wanted, site, operator or "", seller)
     return tuple(writer.write(subject) for subject in subjects)
 
 
@@ -245,7 +246,10 @@ def _numbers(
 class _Writer:
     """Writes labels from fetched facts."""
 
-    def __init__(self, facts: _Facts, wanted: Wanted, site: str | None, operator: str) -> None:
+    def __init__(
+        self, facts: _Facts, wanted: Wanted, site: str | None, operator: str, seller: str
+    ) -> None:
+        self.seller = seller
         self.facts = facts
         self.wanted = wanted
         self.site = site
@@ -282,6 +286,8 @@ class _Writer:
             lines += self._held(node)
         if wanted.kind is LabelKind.SALE or wanted.verified:
             lines.append(wording.verification(facts.verified[node.id]))
+        if wanted.kind is LabelKind.SALE:
+            lines += self._for_a_buyer(node.id)
         lines += dates
         if lots and all(self._had_leave(lot) for lot in lots):
             lines.append(wording.WITH_LEAVE)
@@ -300,6 +306,17 @@ class _Writer:
             payload=self._payload(node.code, runs, source, dates, batch),
             heading=wording.HOLD if wanted.kind is LabelKind.HOLD else wanted.heading,
         )
+
+    def _for_a_buyer(self, node_id: int) -> list[str]:
+        """What a buyer should know: that its sap can hurt, and who raised it, if that is set."""
+        genera = {name.split()[0].lstrip("×+") for name in self.facts.names[node_id].candidates}
+        due = [
+            Caution.SAP
+            for genus in genera
+            if Caution.SAP in cautions(hormone=False, covered=False, genus=genus)
+        ]
+        lines = [wording.SAP_CAUTION] if due else []
+        return [*lines, *([wording.raised_by(self.seller)] if self.seller else [])]
 
     def _passport(self, node: Node, passport: Passport) -> LabelText:
         """Elements A to D (E) of a plant passport; C is the batch, or the plant itself."""

@@ -35,6 +35,7 @@ SETTINGS: dict[str, str] = {
     "trade": "yes if you sell: then propagating counts as trade",
     "currency": "the currency of your prices, such as USD",
     "hemisphere": "north or south: whose seasons count",
+    "seller": "the name that stands on your sale labels, such as that of your nursery",
     "operator-eu": "your number as a registered operator in the EU, such as NL-123456789",
     "operator-gb": "your number as a registered operator in Great Britain",
 }
@@ -161,9 +162,10 @@ def set_setting(rec: Recording, key: str, value: str) -> Settings:
         if value not in ("yes", "no"):
             raise SettingValue(key, value, "yes or no")
         row.settings = {**row.settings, "trade": value == "yes"}
-    elif key.startswith("operator-"):
+    elif key == "seller" or key.startswith("operator-"):
         if not any(sign.isalnum() for sign in value):
-            raise SettingValue(key, value, "the number that the authority gave")
+            wanted = "a name" if key == "seller" else "the number that the authority gave"
+            raise SettingValue(key, value, wanted)
         row.settings = {**row.settings, key: value.strip()}
     else:
         if not value.startswith(("http://", "https://")):

@@ -111,6 +111,14 @@ def passport_title(form: str, local: str, zone: str) -> str:
     return f"{title} — {PROTECTED_ZONE[form]}\n{zone}" if zone else title
 
 
+SAP_CAUTION = "sap can burn skin and eyes: wear gloves"
+
+
+def raised_by(seller: str) -> str:
+    """Who raised a plant that is for sale."""
+    return f"raised by {seller}"
+
+
 def verification(how: Verified) -> str:
     """How far a name was verified, as a label says it.
 

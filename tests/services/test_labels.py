@@ -210,6 +210,16 @@ class TestWhatALabelSays:
         )
         assert "name seen in flower or fruit" in text_of(garden, pot, kind=LabelKind.SALE).lines
 
+    def test_a_sale_label_warns_of_sap_and_names_the_seller_if_one_is_set(self, garden):
+        """Spurges (*Euphorbia*) burn skin and eyes: common practice, no source."""
+        source = garden.founder("Euphorbia characias")
+        (pot,) = garden.raised(source)
+        registry_row(garden.rec.session).settings = {"seller": "Hollow Lane"}
+        sale = text_of(garden, pot, kind=LabelKind.SALE).lines
+        assert "sap can burn skin and eyes: wear gloves" in sale
+        assert "raised by Hollow Lane" in sale
+        assert "raised by Hollow Lane" not in text_of(garden, pot).lines
+
     def test_a_pot_label_says_how_far_a_name_was_verified_if_that_is_wanted(self, garden):
         source = garden.founder("Rosa 'Ispahan'")
         (pot,) = garden.raised(source)
