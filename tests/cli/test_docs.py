@@ -47,3 +47,19 @@ def test_pages_that_the_readme_names_are_there():
     page = (ROOT / "README.md").read_text(encoding="utf-8")
     for name in re.findall(r"`(docs/[\w.-]+)`", page):
         assert (ROOT / name).is_file(), name
+
+
+def test_the_readme_shows_what_each_call_answers(nowhere, tmp_path, monkeypatch):
+    """Every answer in the README is what the program says, on 14 May 2026; `...` is left out."""
+    monkeypatch.chdir(tmp_path)
+    page = (ROOT / "README.md").read_text(encoding="utf-8")
+    blocks = re.findall(r"^```\n(.*?)^```", page, re.MULTILINE | re.DOTALL)
+    calls = [part for block in blocks for part in re.split(r"^\$ ortet ", block, flags=re.M)[1:]]
+    assert len(calls) == 7
+    for call in calls:
+        line, _, shown = call.partition("\n")
+        answer = nowhere(line, expect=1 if line.startswith("may") else 0)
+        expected = [text for text in shown.strip().splitlines() if text != "..."]
+        said = answer.out.splitlines()
+        for text in filter(None, expected):
+            assert text in said, f"ortet {line}: {text}"
