@@ -123,6 +123,10 @@ def consent_add(
 
     if (plant is None) == (not lots):
         raise click.UsageError("Say what it is about: --plant CODE, or --for LOT.")
+    if not any((may, may_not, said, outcome, evidence)):
+        raise click.UsageError(
+            'Say what the owner said: --may propagate, --not sell, --said "TEXT", --refused …'
+        )
     came = None if outcome == "unasked" else Outcome(outcome or "given")
     saying = leave.Saying(
         may=acts(may),

@@ -25,7 +25,7 @@ from registry.cli.options import (
     writes,
 )
 from registry.cli.output import some, table
-from registry.errors import NearMatch
+from registry.errors import BadOption, NearMatch
 
 if TYPE_CHECKING:
     from registry.domain.dates import FuzzyDate
@@ -314,6 +314,8 @@ def plant_add(app: App, /, name: str, written: Written, **said: Any) -> None:
     got = app.acted = day_said(app, written.on)
     since = day_or_none(app, said["stood_since"])
     until = day_or_none(app, said["until"])
+    if until is not None and said["how"] != "lent":
+        raise BadOption("--until", said["until"], "the day a lent plant goes back: add --how lent")
     name = choose_name(app, name)
     # How a plant came often says whose it is; only where it does not is anybody asked.
     owner_said = said["owner"] if said["how"] else ask_owner(app, said["owner"], [name])

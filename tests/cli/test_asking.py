@@ -45,3 +45,13 @@ def test_a_plant_added_twice_is_asked_about(ortet):
     ortet("plant add 'brown fig' --how bought")
     ortet("plant add 'Brown fig' --how bought", terminal="y\n")
     assert len(ortet.ask("plant list")["plants"]) == 1
+
+
+def test_a_day_to_give_back_belongs_to_a_lent_plant(ortet):
+    assert "--how lent" in ortet.refused("plant add fig --how bought --until 2027")
+
+
+def test_a_consent_says_something(ortet):
+    ortet("plant add 'brown fig' --owner 'Lil Farrow' --number F1")
+    said = ortet.refused("consent add --from 'Lil Farrow' --plant F1")
+    assert "Say what the owner said" in said
