@@ -10,6 +10,8 @@ from sqlalchemy import insert, select, text
 from registry.domain.codes import Code, lot_letters
 from registry.domain.counts import Count, CountKind
 from registry.domain.dates import FuzzyDate
+from registry.domain.lineage import Edge as LineageEdge
+from registry.domain.lineage import closed_circle
 from registry.domain.methods import Method, Role, wood_stage
 from registry.domain.names import matching_key
 from registry.errors import ChildBeforeParent, ClosesCircle
@@ -261,31 +263,14 @@ def rebuild_lines(rec: Recording, node_ids: Collection[int]) -> None:
 
 def _refuse_circle(rec: Recording, parent_id: int, child_id: int) -> None:
     if parent_id == child_id or child_id in lineage.ancestor_ids(rec.session, [parent_id]):
-        edges = lineage.edges_above(rec.session, [parent_id])
-        circle = _way(edges, child_id, parent_id)
-        codes = lineage.nodes(rec.session, {*circle, parent_id, child_id})
+        # Above the parent stands every way down to it, so the one from the child is among them.
+        edges = [
+            LineageEdge(row.parent, row.child, Role(row.role), row.choice, row.clonal)
+            for row in lineage.edges_above(rec.session, [parent_id])
+        ]
+        circle = closed_circle(edges, LineageEdge(parent_id, child_id, Role.SOURCE)) or (child_id,)
+        codes = lineage.nodes(rec.session, circle)
         raise ClosesCircle(tuple(codes[node].code for node in (*circle, child_id)))
-
-
-def _way(edges: list[lineage.EdgeRow], start: int, goal: int) -> list[int]:
-    """The nodes on one way down from `start` to `goal`."""
-    below: dict[int, list[int]] = {}
-    for edge in edges:
-        below.setdefault(edge.parent, []).append(edge.child)
-    trail: dict[int, int] = {}
-    front = [start]
-    while front:
-        node = front.pop(0)
-        if node == goal:
-            way = [node]
-            while way[-1] != start:
-                way.append(trail[way[-1]])
-            return way[::-1]
-        for child in below.get(node, []):
-            if child not in trail and child != start:
-                trail[child] = node
-                front.append(child)
-    return [start]
 
 
 def _refuse_backwards(rec: Recording, parent_id: int, child_id: int) -> None:

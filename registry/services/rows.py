@@ -6,8 +6,7 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from registry.domain.codes import lot_index
-from registry.services.resolve import Target, TargetKind
-from registry.storage.models import Batch, Lot, Node, Registry
+from registry.storage.models import Batch, Lot, Registry
 
 
 def registry_row(session: Session) -> Registry:
@@ -26,10 +25,3 @@ def lots_of_batch(session: Session, accession_id: int) -> list[Lot]:
         select(Lot).where(Lot.batch_id == accession_id, Lot.void_seq.is_(None))
     ).all()
     return sorted(rows, key=lambda lot: lot_index(lot.letter))
-
-
-def target_of_node(session: Session, node: Node) -> Target:
-    """The target that is this one plant or lot."""
-    if node.kind == "lot":
-        return Target(TargetKind.LOT, (), (node.id,), node.accession_id, node.code)
-    return Target(TargetKind.PLANT, (node.id,), (), node.accession_id, node.code)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from calendar import monthrange
+from collections.abc import Sequence
 
 from registry.domain.codes import Code, CodeWidths
 from registry.domain.dates.value import MONTHS
@@ -26,6 +27,17 @@ from registry.wording.problems import problem
 MOST_SHOWN = 9
 
 
+def joined(words: Sequence[str], last: str = "or") -> str:
+    """All of the words as people list them.
+
+    >>> joined(("a", "b", "c")), joined(("a",)), joined(())
+    ('a, b or c', 'a', '')
+    """
+    if len(words) < 2:
+        return "".join(words)
+    return f"{', '.join(words[:-1])} {last} {words[-1]}"
+
+
 def listed(words: tuple[str, ...], last: str = "or") -> str:
     """`a, b or c`; a long list is cut and says how many more there are.
 
@@ -35,7 +47,7 @@ def listed(words: tuple[str, ...], last: str = "or") -> str:
     shown = words[:MOST_SHOWN]
     if len(words) > MOST_SHOWN:
         return f"{', '.join(shown)} {last} {len(words) - MOST_SHOWN} more"
-    return f" {last} ".join(filter(None, (", ".join(shown[:-1]), shown[-1])))
+    return joined(shown, last)
 
 
 def _shapes(number: int, plant: int) -> str:

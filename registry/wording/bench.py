@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from registry import errors
+from registry.wording.basics import joined
 from registry.wording.problems import problem
 
 _SLIPS = (errors.CodeReason.CHECK, errors.CodeReason.NO_CHECK)
@@ -22,9 +23,7 @@ def listed(words: tuple[str, ...], most: int = 8) -> str:
     """
     if len(words) > most:
         return f"{', '.join(words[:most])} and {len(words) - most} more"
-    if len(words) < 2:
-        return "".join(words)
-    return f"{', '.join(words[:-1])} or {words[-1]}"
+    return joined(words)
 
 
 @problem.register

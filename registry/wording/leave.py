@@ -10,6 +10,7 @@ from typing import Any
 from registry import errors
 from registry.domain.dates import FuzzyDate
 from registry.domain.verdict.findings import Ask, Finding, Level, RecordKind, Settle, Unknown
+from registry.wording.basics import joined
 from registry.wording.problems import problem
 
 CAUTION = (
@@ -441,12 +442,6 @@ def comes_up(act: str) -> str:
 # --- what can be wrong ---------------------------------------------------------------------------
 
 
-def _joined(words: tuple[str, ...]) -> str:
-    if len(words) < 2:
-        return "".join(words)
-    return f"{', '.join(words[:-1])} or {words[-1]}"
-
-
 def refusal(error: errors.NotRecorded) -> tuple[str, ...]:
     """What is said when an act was not recorded: why, and what it takes, a line each."""
     answer: Any = error.answer
@@ -508,7 +503,7 @@ def _(error: errors.BadMoney) -> str:
 
 @problem.register
 def _(error: errors.UnknownWord) -> str:
-    return f"'{error.typed}' is no {error.what}. Use {_joined(error.known)}."
+    return f"'{error.typed}' is no {error.what}. Use {joined(error.known)}."
 
 
 @problem.register
@@ -534,7 +529,7 @@ def _(error: errors.NoSubject) -> str:
 
 @problem.register
 def _(error: errors.RecordUnknown) -> str:
-    near = f" Is it {_joined(error.near)}?" if error.near else ""
+    near = f" Is it {joined(error.near)}?" if error.near else ""
     if error.what == "question":
         return f"No question is open on {error.typed}. 'ortet due --questions' shows all."
     return f"There is no {error.what} '{error.typed}'.{near} 'ortet {error.what} list' shows all."
@@ -547,7 +542,7 @@ def _(error: errors.AlreadyEnded) -> str:
 
 @problem.register
 def _(error: errors.SeveralRights) -> str:
-    return f"{error.number} is on record in {_joined(error.territories)}. Say which with --in."
+    return f"{error.number} is on record in {joined(error.territories)}. Say which with --in."
 
 
 @problem.register
@@ -592,8 +587,8 @@ def right_warning(warning: str) -> str:
 
 def no_plant_named(names: tuple[str, ...], near: tuple[str, ...]) -> str:
     """That a right's names match no plant, with the nearest."""
-    close = f" The nearest is {_joined(near)}." if near else ""
-    return f"No plant here goes by {_joined(names)}.{close}"
+    close = f" The nearest is {joined(near)}." if near else ""
+    return f"No plant here goes by {joined(names)}.{close}"
 
 
 @problem.register
