@@ -68,6 +68,84 @@ class Unusable(RegistryError):
     """The registry or a file cannot be opened, read or written."""
 
 
+# --- the call itself ------------------------------------------------------------------------------
+
+
+class BadCall(BadInput):
+    """A call that cannot be read: a slip in the way it was typed. `command` is what was called."""
+
+    command: str
+
+
+class CommandUnknown(BadCall):
+    """There is no such command below `command`; `near` are calls that may be meant."""
+
+    typed: str
+    near: tuple[str, ...] = ()
+
+
+class OptionUnknown(BadCall):
+    """A command has no such option; `near` are options of its own like it."""
+
+    typed: str
+    near: tuple[str, ...] = ()
+
+
+class WordMissing(BadCall):
+    """A word that a command cannot do without; `usage` is how it is called.
+
+    `what` is the option or the place of the word, `about` what it is for, `known` the words that it
+    may be.
+    """
+
+    what: str
+    usage: str
+    about: str = ""
+    known: tuple[str, ...] = ()
+
+
+class ValueMissing(BadCall):
+    """An option was typed last, and the word that belongs behind it is missing."""
+
+    option: str
+
+
+class ValueTooMany(BadCall):
+    """A word was tied to an option that stands alone."""
+
+    option: str
+
+
+class WordsTooMany(BadCall):
+    """More words than a command takes; `typed` are those left over."""
+
+    typed: tuple[str, ...]
+    usage: str
+
+
+class NoSuchChoice(BadCall):
+    """A word that is none of those that an option takes."""
+
+    option: str
+    typed: str
+    known: tuple[str, ...]
+
+
+class NotANumber(BadCall):
+    """A word where an option takes a whole number, between `low` and `high` where they are said."""
+
+    option: str
+    typed: str
+    low: int | None = None
+    high: int | None = None
+
+
+class CallUnclear(BadCall):
+    """Words that do not go together; `said` is the sentence."""
+
+    said: str
+
+
 # --- names ----------------------------------------------------------------------------------------
 
 

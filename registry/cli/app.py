@@ -262,6 +262,15 @@ class Root(click.Group):
         with formatter.section("Commands"):
             formatter.write_dl([(name, line) for name, (_, line) in COMMANDS.items()])
 
+    def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
+        """Read what stands before the command; what cannot be read is said as everywhere."""
+        try:
+            return super().parse_args(ctx, args)
+        except click.exceptions.NoArgsIsHelpError:
+            raise
+        except click.UsageError as error:
+            ctx.exit(_say_unreadable(ctx, error))
+
     def invoke(self, ctx: click.Context) -> Any:
         """Run a command; whatever is wrong with the call is said once, here.
 
@@ -274,6 +283,10 @@ class Root(click.Group):
         except click.exceptions.Exit:
             _flush(ctx)
             raise
+        except click.exceptions.NoArgsIsHelpError:
+            raise
+        except click.UsageError as error:
+            ctx.exit(_say_unreadable(ctx, error))
         except (KeyboardInterrupt, EOFError, click.Abort):
             _say_stopped(ctx)
             ctx.exit(2)
@@ -291,6 +304,13 @@ def _flush(ctx: click.Context) -> None:
     app = ctx.find_object(App)
     if app is not None:
         app.flush()
+
+
+def _say_unreadable(ctx: click.Context, error: click.UsageError) -> int:
+    """Say on stderr why a call cannot be read; gives the exit code."""
+    from registry.cli.calls import said_plainly
+
+    return _say_problem(ctx, said_plainly(error))
 
 
 def _say_problem(ctx: click.Context, error: RegistryError) -> int:

@@ -18,6 +18,7 @@ from typing import Any
 import click
 
 from registry.cli.app import App, main_command
+from registry.cli.calls import said_plainly
 from registry.cli.options import common, parse_day, pass_app, read_file
 from registry.cli.output import refusal_lines
 from registry.errors import BenchStopped, FileUnreadable, NotRecorded, RegistryError
@@ -155,9 +156,9 @@ def _run(app: App, line: Line, words: list[str]) -> tuple[int, list[str]]:
         return 1, refusal_lines(refused)
     except RegistryError as error:
         return 2, [problem(error)]
-    except click.ClickException as error:
+    except click.UsageError as error:
         # A call that cannot be read is a slip in the file, never the refusal that was expected.
-        raise BenchStopped(line.number, line.text, error.format_message()) from error
+        raise BenchStopped(line.number, line.text, problem(said_plainly(error))) from error
     return (result if isinstance(result, int) else 0), []
 
 
