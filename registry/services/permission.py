@@ -40,6 +40,7 @@ from registry.storage.models import (
     Edge,
     Lot,
     Node,
+    Registry,
     Release,
     ReleaseItem,
     VerdictGiven,
@@ -257,19 +258,8 @@ def judge_plants(
     Raises:
         PlantsGone: nothing of what was asked about stands any more (row C25).
     """
-    asked = [Asked(node, (n or {}).get(node, 1)) for node in node_ids]
-    row = registry_row(session)  # held, so that it is fetched once
-    question = Question(
-        act=act,
-        day=_closed(day, today),
-        place=place or Place(row.country, row.region),
-        purpose=purpose,
-        grower_trades=bool(row.settings.get("trade", False)),
-        way=way,
-        recorded=today,
-        entry=entry,
-        **going.asked(),
-    )
+    asked = [Asked(node, (n or {}).get(node, 1), way) for node in node_ids]
+    question = _question(registry_row(session), act, day, today, purpose, place, going, entry=entry)
     return _judged(session, question, asked, day, today).answer
 
 
@@ -322,16 +312,7 @@ def when(
     Raises:
         PlantsGone: nothing of what was asked about stands any more (row C25).
     """
-    row = registry_row(session)  # held, so that it is fetched once
-    question = Question(
-        act=act,
-        day=_closed(day, today),
-        place=place or Place(row.country, row.region),
-        purpose=purpose,
-        grower_trades=bool(row.settings.get("trade", False)),
-        recorded=today,
-        **going.asked(),
-    )
+    question = _question(registry_row(session), act, day, today, purpose, place, going)
     fetched = fetch(session, question, [Asked(node) for node in node_ids], today=today)
     judged = _of_fetched(fetched, day)
     asked, at = judged.answer, question.day.last
@@ -446,25 +427,22 @@ def _again(
     today: date,
 ) -> Again:
     day = row.on or FuzzyDate.of(today)
-    question = Question(
-        act=Act(row.act),
-        day=_closed(day, today),
-        place=parse_place(row.place),
-        purpose=Purpose(row.purpose),
-        grower_trades=grower_trades(session),
-        recorded=today,
+    question = _question(
+        registry_row(session),
+        Act(row.act),
+        day,
+        today,
+        Purpose(row.purpose),
+        parse_place(row.place),
+        going,
         entry=row.seq,
-        **going.asked(),
     )
-    parts = []
-    for way in dict.fromkeys(asked.values()):
-        # None of each: what this act itself used of a limit is among the uses already.
-        nodes = [Asked(node, 0) for node, its in asked.items() if its is way]
-        fetched = fetch(session, replace(question, way=way), nodes, today=today)
-        standing = {n: replace(p, ended=None) for n, p in fetched.dossier.plants.items()}
-        then = replace(fetched.dossier, plants=standing)
-        parts.append(_of_fetched(replace(fetched, dossier=then), day))
-    now = _together(parts).answer
+    # None of each: what this act itself used of a limit is among the uses already.
+    nodes = [Asked(node, 0, way) for node, way in asked.items()]
+    fetched = fetch(session, question, nodes, today=today)
+    standing = {n: replace(p, ended=None) for n, p in fetched.dossier.plants.items()}
+    then = replace(fetched.dossier, plants=standing)
+    now = _of_fetched(replace(fetched, dossier=then), day).answer
     kept = _kept(row, session)
     before = {(f.row, f.plant, f.level) for f in kept.findings}
     after = {(f.row, f.plant, f.level) for f in now.findings}
@@ -528,28 +506,15 @@ def require(
         PlantsGone: nothing of what was asked about stands any more (row C25).
     """
     rec.flush()
-    asked = [Asked(node, (n or {}).get(node, 1)) for node in node_ids]
-    question = Question(
-        act=act,
-        day=_closed(day, rec.today),
-        place=place or registry_place(rec.session),
-        purpose=purpose,
-        grower_trades=grower_trades(rec.session),
-        recorded=rec.today,
-        entry=rec.seq,
-        **going.asked(),
-    )
-    by_way: dict[Way, list[Asked]] = {}
-    for one in asked:
-        by_way.setdefault((ways or {}).get(one.node, Way.CLONAL), []).append(one)
-    judged = _together(
-        [
-            _judged(rec.session, replace(question, way=way), group, day, rec.today)
-            for way, group in by_way.items()
-        ]
-    )
+    # One call whatever the ways, so that numbers are counted over the whole request (row D2).
+    asked = [
+        Asked(node, (n or {}).get(node, 1), (ways or {}).get(node, Way.CLONAL)) for node in node_ids
+    ]
+    registry = registry_row(rec.session)  # held, so that it is fetched once
+    question = _question(registry, act, day, rec.today, purpose, place, going, entry=rec.seq)
+    judged = _judged(rec.session, question, asked, day, rec.today)
     answer, verdict = judged.answer, judged.verdict
-    history = day.last is not None and day.last < registry_row(rec.session).began
+    history = day.last is not None and day.last < registry.began
     need = needs(verdict.level, verdict.unknown, act, verdict.purpose, history=history)
     noted = _noted(rec.session, answer.gaps)
     if need is Need.NOTE_OPEN and all((f.node, f.row) in noted for f in answer.gaps):
@@ -687,17 +652,36 @@ def registry_place(session: Session) -> Place:
     return Place(row.country, row.region)
 
 
-def grower_trades(session: Session) -> bool:
-    """Whether the settings say that the grower trades in plants."""
-    return bool(registry_row(session).settings.get("trade", False))
-
-
 def place_code(place: Place) -> str:
     """The code of the region, or else of the country."""
     return place.region or place.country
 
 
 # --- judging -------------------------------------------------------------------------------------
+
+
+def _question(
+    registry: Registry,
+    act: Act,
+    day: FuzzyDate,
+    today: date,
+    purpose: Purpose | None,
+    place: Place | None,
+    going: Going,
+    *,
+    entry: int | None = None,
+) -> Question:
+    """What is asked, with what the registry's own row says of place and trade."""
+    return Question(
+        act=act,
+        day=_closed(day, today),
+        place=place or Place(registry.country, registry.region),
+        purpose=purpose,
+        grower_trades=bool(registry.settings.get("trade", False)),
+        recorded=today,
+        entry=entry,
+        **going.asked(),
+    )
 
 
 def _judged(
@@ -722,33 +706,6 @@ def _of_fetched(fetched: Fetched, day: FuzzyDate) -> _Judged:
         gone=tuple(_gone(one) for one in verdict.gone),
     )
     return _Judged(verdict, answer, _uses(verdict, fetched, question.act))
-
-
-def _together(parts: list[_Judged]) -> _Judged:
-    """Verdicts on the parts of one act as one: the worst level, the findings of all (D1)."""
-    if len(parts) == 1:
-        return parts[0]
-    worst = min(
-        parts, key=lambda part: (part.verdict.level, part.verdict.unknown is not Unknown.SIGN)
-    )
-    purposes = {part.verdict.purpose for part in parts}
-    purpose = Purpose.TRADE if Purpose.TRADE in purposes else Purpose.PRIVATE
-    findings = {told: None for part in parts for told in part.answer.findings}
-    return _Judged(
-        replace(
-            worst.verdict,
-            purpose=purpose,
-            plants=tuple(plant for part in parts for plant in part.verdict.plants),
-        ),
-        replace(
-            worst.answer,
-            purpose=purpose.value,
-            findings=tuple(sorted(findings, key=lambda told: Level[told.level.upper()])),
-            plants=tuple(plant for part in parts for plant in part.answer.plants),
-            gone=tuple(gone for part in parts for gone in part.answer.gone),
-        ),
-        {node: drawn for part in parts for node, drawn in part.uses.items()},
-    )
 
 
 def _closed(day: FuzzyDate, today: date) -> Span:

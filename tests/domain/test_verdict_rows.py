@@ -110,6 +110,11 @@ def taken(*consents, **more):
     return dossier(ask(PROPAGATE, **more), janes(*consents))
 
 
+def sown(node):
+    """A plant asked about for its seed."""
+    return Asked(node, way=Way.SEED)
+
+
 def sold(*consents, act=SELL, lot=None, source=None, **more):
     """A plant raised from Jane's, to leave."""
     return dossier(ask(act, **more), source or janes(*consents), lot=lot)
@@ -362,7 +367,7 @@ CONSENT = [
     ),
     case(
         "A18-sow",
-        dossier(ask(PROPAGATE, way=Way.SEED), janes(consent(yes(PROPAGATE)))),
+        dossier(ask(PROPAGATE), janes(consent(yes(PROPAGATE))), asked=(sown(SOURCE),)),
         UNKNOWN,
         GAP,
     ),
@@ -582,7 +587,7 @@ RIGHTS = [
     ),
     case(
         "B10-division-is-multiplication",
-        with_right(us_patent(), place="US", way=Way.DIVISION),
+        with_right(us_patent(), place="US", asked=(Asked(SOURCE, way=Way.DIVISION),)),
         BARRED,
         row="B1",
     ),
@@ -635,7 +640,7 @@ RIGHTS += [
         seedling(patent(), lot=lot(not_the_variety=True)),
         CLEAR,
     ),
-    case("B11-sow", with_right(patent(), way=Way.SEED), CONDITIONAL),
+    case("B11-sow", with_right(patent(), asked=(sown(SOURCE),)), CONDITIONAL),
     case("B12-trade", propagated(patent(), child=child(SPORT), purpose=TRADE), UNKNOWN, SIGN),
     case("B12-private", propagated(patent(), child=child(SPORT)), CONDITIONAL),
     case(
@@ -1458,6 +1463,25 @@ def siblings(n, *consents, ended=()):
 def test_numbers_are_counted_over_the_request(used, level, row):
     verdict = judge(siblings(3, limited(5, used=used)))
     assert (verdict.findings[0].row, verdict.findings[0].level) == (row, level)
+
+
+@pytest.mark.parametrize(
+    ("n", "level"),
+    [
+        pytest.param(5, CONDITIONAL, id="verdict-D2-ten-in-two-ways"),
+        pytest.param(6, BARRED, id="verdict-D2-twelve-in-two-ways"),
+    ],
+)
+def test_numbers_are_counted_whatever_the_way_each_plant_serves_in(n, level):
+    cuttings = consent(yes(PROPAGATE, limit=Limit(10, Unit.CUTTINGS)))
+    base = siblings(2, cuttings)
+    both = replace(
+        base,
+        question=ask(PROPAGATE),
+        asked=(Asked(CHILD, n), Asked(CHILD + 1, n, Way.DIVISION)),
+    )
+    found = next(f for f in judge(both).findings if f.row in {"A11", "A12"})
+    assert found.level is level
 
 
 def test_the_request_is_the_worst_of_its_plants():

@@ -83,7 +83,6 @@ class Question:
         place: where the grower acts.
         purpose: as stated for this act; None where nobody said. See `judge.purpose_of`.
         grower_trades: the registry's setting; it makes propagate and keep trade.
-        way: how, for `propagate`.
         recorded: the day on which the question is put or the act is typed.
         entry: number of the chain entry that records this act; a consent recorded with it carries
             the same number. None for a mere question.
@@ -104,7 +103,6 @@ class Question:
     place: Place
     purpose: Purpose | None = None
     grower_trades: bool = False
-    way: Way = Way.CLONAL
     recorded: date | None = None
     entry: int | None = None
     to: Place | None = None
@@ -126,10 +124,12 @@ class Asked:
     Attributes:
         node: a plant, or a lot where pots leave by count.
         n: for `propagate` the pieces to be taken, None where not counted; else plants that leave.
+        way: how it serves, for `propagate`; one request may ask several in different ways.
     """
 
     node: int
     n: int | None = 1
+    way: Way = Way.CLONAL
 
 
 # --- consents and licences -----------------------------------------------------------------------

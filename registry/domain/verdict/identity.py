@@ -82,7 +82,7 @@ def _names(case: Case, subject: Subject) -> Iterator[tuple[Named, tuple[Plant, .
     """The names of the plant, and of a rootstock where the whole plant is meant (D3)."""
     own = _plants(case, subject, {Manner.SELF, Manner.CLONE})
     named = _effective(case, subject.node) or (Named(subject.seat, _UNKNOWN),)
-    if case.dossier.question.way is Way.SEED and case.dossier.question.act is Act.PROPAGATE:
+    if subject.way is Way.SEED:
         return  # a sowing makes seedlings, not copies: B11 and B13 speak for them
     for name in named:
         yield name, own

@@ -25,7 +25,7 @@ from registry.domain.verdict.findings import (
     Unknown,
     Verdict,
 )
-from registry.domain.verdict.walk import Case, Subject
+from registry.domain.verdict.walk import Case, Manner, Subject
 from registry.errors import PlantsGone
 
 _LAYERS: tuple[Callable[[Case, Subject], Iterator[Finding]], ...] = (
@@ -111,7 +111,8 @@ def _count(case: Case, asked: list[Asked], subjects: list[Subject]) -> None:
 
 def _counted_under(case: Case, subject: Subject) -> set[tuple[RecordKind, int]]:
     keys = {tag.name.key for tag in variety.tags(case, subject)}
-    under = {(RecordKind.CONSENT, r.node) for r in subject.line}
+    # Pollen is no piece of what a consent counts (A19).
+    under = {(RecordKind.CONSENT, r.node) for r in subject.line if r.manner < Manner.POLLEN}
     return under | {
         (RecordKind.RIGHT, right.id) for right in case.dossier.rights if keys & right.keys
     }

@@ -70,12 +70,10 @@ def findings(case: Case, subject: Subject) -> Iterator[Finding]:
 
 def tags(case: Case, subject: Subject) -> tuple[Tag, ...]:
     """Every name on the line of the asked node, as it bears on the act."""
-    question = case.dossier.question
-    making = question.act is Act.PROPAGATE
-    found = case.tags(subject.node, not making)
-    if making and question.way is Way.SEED:
+    found = case.tags(subject.node, subject.way is None)
+    if subject.way is Way.SEED:
         return tuple(replace(t, relation=max(t.relation, Relation.SEED)) for t in found)
-    if making and question.way is Way.POLLEN:
+    if subject.way is Way.POLLEN:
         return tuple(replace(t, relation=Relation.POLLEN) for t in found)
     return found
 

@@ -126,6 +126,7 @@ class Subject:
         purpose: under which it is judged.
         seat: the node on which a finding of the whole plant sits: where its name stands.
         makings: the lots in which it, or the material it was raised from, was made.
+        way: how it serves, where `propagate` is asked; None for every other act.
     """
 
     node: int
@@ -134,6 +135,7 @@ class Subject:
     purpose: Purpose
     seat: int
     makings: tuple[int, ...]
+    way: Way | None = None
 
     @property
     def private(self) -> bool:
@@ -337,18 +339,16 @@ class Case:
         """The asked node with its line; siblings without facts of their own share one."""
         plant = self.plant(asked.node)
         edges = self.parents.get(asked.node, ())
+        way = asked.way if self.dossier.question.act is Act.PROPAGATE else None
         if plant is None or not edges or not _plain(plant):
-            return self.once(("subject", asked.node), lambda: self._subject(asked.node))
+            return self.once(("subject", asked.node, way), lambda: self._subject(asked.node, way))
         signature = tuple((e.parent, e.role, e.choice) for e in edges)
-        key = ("subject", signature, plant.accession, plant.places)
-        return self.once(key, lambda: self._subject(asked.node))
+        key = ("subject", signature, plant.accession, plant.places, way)
+        return self.once(key, lambda: self._subject(asked.node, way))
 
-    def _subject(self, node: int) -> Subject:
-        question = self.dossier.question
-        whole = question.act is not Act.PROPAGATE
-        own = Manner.SELF
-        if question.act is Act.PROPAGATE:
-            own = _MANNER_OF_WAY.get(question.way, Manner.SELF)
+    def _subject(self, node: int, way: Way | None) -> Subject:
+        whole = way is None
+        own = Manner.SELF if way is None else _MANNER_OF_WAY.get(way, Manner.SELF)
         line = (
             Reached(node, None, own, itself=True),
             *(replace(r, manner=max(own, r.manner)) for r in self.above(node, whole)),
@@ -361,6 +361,7 @@ class Case:
             purpose=self._purpose(line),
             seat=named[0].node if named else next((r.node for r in line[1:]), node),
             makings=self.makings(node),
+            way=way,
         )
 
     def _purpose(self, line: tuple[Reached, ...]) -> Purpose:
