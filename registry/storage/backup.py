@@ -23,12 +23,14 @@ from registry.errors import (
     RegistryDamaged,
     RegistryReadOnly,
 )
+from registry.ids import uuid7
 from registry.storage import engine as engines
 from registry.storage.engine import Opened, make_engine, open_registry, translated
 from registry.storage.files import SIDE_FILES, beside, settle
-from registry.storage.migrate import upgrade
+from registry.storage.migrate import alone, upgrade_over
 from registry.storage.revision import HEAD
-from registry.storage.verify import verify, verify_chain
+from registry.storage.transaction import recording
+from registry.storage.verify import room_to_rebuild, verify, verify_chain, verify_within
 from registry.wording.storage import fault
 
 
@@ -183,9 +185,13 @@ def _put_aside(path: Path, now: datetime) -> Path:
 def migrate(path: Path, *, now: datetime) -> Migrated:
     """Bring the registry at `path` up to date; a copy is made before, beside it.
 
+    From before the copy is made until all was checked nobody else can write, and the new tables
+    stand with an entry of their own in the chain, or not at all.
+
     Raises:
         RegistryMissing, NotARegistry, RegistryFromNewerProgram: there is none to migrate.
         RegistryReadOnly: it cannot be written.
+        RegistryLocked: somebody else is writing in it.
         MigrateUnsound: it did not check out afterwards, and was put back.
         FileUnwritable, StorageFull: there is no room for the copy; nothing was changed.
     """
@@ -194,13 +200,16 @@ def migrate(path: Path, *, now: datetime) -> Migrated:
         return Migrated(path, HEAD, HEAD, None, None)
     if not opened.writable:
         raise RegistryReadOnly(path)
-    copy = back_up(opened, dated(path, f"before-{HEAD}", now)).path
-    with translated(path):
-        upgrade(opened.engine)
-    report = verify(opened.engine, path)
-    if not report.ok:
-        restore(copy, path, now=now, replace=True, anyway=True)
-        raise MigrateUnsound(
-            path, copy, len(report.problems) + report.more, fault(report.problems[0])
-        )
+    with translated(path), room_to_rebuild() as rebuilt, alone(opened.engine) as connection:
+        copy = back_up(opened, dated(path, f"before-{HEAD}", now)).path
+        upgrade_over(connection)
+        with recording(connection, path, "migrate", now=now, new_id=uuid7) as rec:
+            rec.more = {"from": opened.revision, "to": HEAD}
+        driver = connection.connection.driver_connection
+        assert driver is not None  # noqa: S101 - tells the type checker: it was just opened
+        report = verify_within(driver, rebuilt)
+        if not report.ok:  # leaving so rolls everything back
+            raise MigrateUnsound(
+                path, copy, len(report.problems) + report.more, fault(report.problems[0])
+            )
     return Migrated(path, opened.revision, HEAD, copy, report)

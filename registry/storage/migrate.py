@@ -5,7 +5,8 @@ Alembic is slow to load and seldom needed: nothing that every command loads may 
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from importlib.resources import files
 from pathlib import Path
 
@@ -54,16 +55,30 @@ def downgrade(engine: Engine, revision: str) -> None:
 
 
 def _migrate(engine: Engine, revision: str, run: _Command) -> None:
-    # Foreign keys are off meanwhile, since a table rebuilt in place would take its children with it
-    # (Alembic's documentation of batch mode), and are looked at before the end.
+    with alone(engine) as connection:
+        run(configuration(connection), revision)
+
+
+@contextmanager
+def alone(engine: Engine) -> Iterator[Connection]:
+    """A connection that no other writer comes beside, in one transaction, to change tables over.
+
+    Foreign keys are off meanwhile, since a table rebuilt in place would take its children with it
+    (Alembic's documentation of batch mode), and are looked at before the end.
+    """
     with engine.execution_options(**{WRITING: True}).connect() as connection:
         driver = connection.connection.driver_connection
         assert driver is not None  # noqa: S101 - tells the type checker: it was just opened
         # The pragma is ignored inside a transaction, so it goes past SQLAlchemy's BEGIN.
         driver.execute("PRAGMA foreign_keys = OFF")
         with connection.begin(), door(connection):
-            run(configuration(connection), revision)
+            yield connection
             _check_references(connection)
+
+
+def upgrade_over(connection: Connection) -> None:
+    """Bring the tables up to date in the transaction that `connection` is in."""
+    command.upgrade(configuration(connection), "head")
 
 
 def _check_references(connection: Connection) -> None:

@@ -85,6 +85,18 @@ class Sealed(Base):
     hash: Mapped[str]
 
 
+class Blanking(Fact, Base):
+    """Private details, or a private text, were emptied for good: when, and why."""
+
+    __tablename__ = "blanking"
+    __table_args__ = (CheckConstraint(exactly_one("person_id", "note_id"), name="one_subject"),)
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    person_id: Mapped[int | None] = mapped_column(ForeignKey("person.id"), index=True)
+    note_id: Mapped[int | None] = mapped_column(ForeignKey("note.id"), index=True)
+    reason: Mapped[str]
+
+
 class Place(Fact, Base):
     """A bench, a bed, a garden or a town; a hidden place is never printed."""
 
@@ -912,3 +924,20 @@ class ChainPart(Base):
     seq: Mapped[int] = mapped_column(primary_key=True, autoincrement=False)
     part: Mapped[int] = mapped_column(primary_key=True, autoincrement=False)
     body: Mapped[bytes] = mapped_column(LargeBinary)
+
+
+class Checked(Base):
+    """Where the newest whole check of the registry ended, and when it was.
+
+    It stands outside the chain: a check records nothing, and must leave the head as it found it.
+    Nobody who could change a row could be kept from changing this one too, which is why a check
+    from here on looks first whether the chain still goes through it.
+    """
+
+    __tablename__ = "checked"
+    __table_args__ = (CheckConstraint("id = 1", name="one_row"), {"info": OUTSIDE})
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    seq: Mapped[int]
+    hash: Mapped[str]
+    at: Mapped[str]

@@ -30,13 +30,14 @@ from sqlalchemy import (
     insert,
     inspect,
     select,
+    text,
     update,
 )
 from sqlalchemy.orm import InstanceState, Mapper, Session
 from sqlalchemy.orm.base import PassiveFlag
 
 from registry.clock import local_day
-from registry.errors import RegistryDamaged
+from registry.errors import RegistryDamaged, RegistryFromNewerProgram
 from registry.ids import NewId
 from registry.storage import chain, search
 from registry.storage.engine import WRITING, door, translated
@@ -71,6 +72,8 @@ class Recording:
         by_id: who records it; None is the grower.
         last: the codes that `last` stands for afterwards; None leaves it as it was.
         happened: the day of the act as EDTF text, where it has one.
+        more: what else the entry's header tells of the act: why, from what, to what. An entry that
+            tells something is appended even if no row was written.
     """
 
     session: Session
@@ -81,6 +84,7 @@ class Recording:
     make_id: NewId
     last: list[str] | None = None
     happened: str | None = None
+    more: dict[str, Any] = field(default_factory=dict)
     _lines: list[str] = field(default_factory=list)
     _named: set[Table] = field(default_factory=set)
     _renamed: set[search.Touched] = field(default_factory=set)
@@ -164,7 +168,7 @@ class Recording:
         """Append the entry and move the head to it; nothing was recorded, nothing is appended."""
         self.flush()
         self._write_parts(whole=False)
-        if not self._parts:
+        if not self._parts and not self.more:
             return
         with door(self.session.connection()) as connection:
             search.refresh(connection, self._renamed)
@@ -180,6 +184,7 @@ class Recording:
                 "parts": self._parts,
                 "digest": self._digest.hexdigest(),
                 "last": self.last,
+                **({"more": self.more} if self.more else {}),
             }
         )
         hashed = chain.digest(header.encode())
@@ -312,6 +317,7 @@ def recording(
         RegistryLocked: another process held the registry for five seconds.
         RegistryReadOnly, StorageFull: it cannot be written.
         RegistryDamaged: SQLite finds it damaged, or the chain has lost its head.
+        RegistryFromNewerProgram: its tables were migrated since it was opened.
     """
     writing = bind.execution_options(**{WRITING: True}) if isinstance(bind, Engine) else bind
     # In a transaction of somebody else's, this one is a savepoint: it can be rolled back alone.
@@ -328,6 +334,7 @@ def recording(
         head = session.execute(select(ChainHead.seq, ChainHead.hash)).one_or_none()
         if head is None:
             raise RegistryDamaged(path, "the chain has no head")
+        _check_revision(session, path)
         recording = Recording(session, head.seq + 1, now, what, by_id, new_id)
         _listen(recording)
         yield recording
@@ -335,6 +342,16 @@ def recording(
         if keep:
             session.commit()
         # Whatever was not committed is rolled back as the session closes, errors and all.
+
+
+def _check_revision(session: Session, path: Path) -> None:
+    """Refuse to write in tables that another program brought to another revision meanwhile."""
+    revision = str(session.execute(_REVISION).scalar())
+    if revision != HEAD:
+        raise RegistryFromNewerProgram(path, revision, HEAD)
+
+
+_REVISION = text("SELECT version_num FROM alembic_version")
 
 
 @contextmanager

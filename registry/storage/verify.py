@@ -12,7 +12,7 @@ import sqlite3
 import tempfile
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator
-from contextlib import closing
+from contextlib import closing, contextmanager
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
@@ -28,6 +28,11 @@ from registry.storage.revision import HEAD, KNOWN
 
 Progress = Callable[[int, int], None]
 """Is told how many entries of how many were read."""
+
+
+def _tell_nobody(done: int, all_of: int) -> None:
+    """Nobody waits to be told."""
+
 
 Check = Callable[[sqlite3.Connection, Named], Iterator[Problem]]
 
@@ -54,18 +59,30 @@ def verify(engine: Engine, path: Path, progress: Progress | None = None) -> Repo
     Raises:
         RegistryDamaged: SQLite cannot read the file at all.
     """
-    tell = progress or (lambda done, all_of: None)
-    with translated(path), tempfile.TemporaryDirectory() as folder:
-        rebuilt = Path(folder) / "rebuilt.sqlite"
-        with closing(engine.raw_connection()) as opened:
-            connection = opened.driver_connection
-            assert connection is not None  # noqa: S101 - tells the type checker: just opened
-            connection.execute("ATTACH ? AS rebuilt", (str(rebuilt),))
-            connection.execute("BEGIN")
-            try:
-                return _verify(connection, Rebuild(rebuilt), tell)
-            finally:
-                connection.execute("ROLLBACK")
+    tell = progress or _tell_nobody
+    with translated(path), room_to_rebuild() as rebuilt, closing(engine.raw_connection()) as opened:
+        connection = opened.driver_connection
+        assert connection is not None  # noqa: S101 - tells the type checker: just opened
+        connection.execute("BEGIN")
+        try:
+            return verify_within(connection, rebuilt, tell)
+        finally:
+            connection.execute("ROLLBACK")
+
+
+@contextmanager
+def room_to_rebuild() -> Iterator[Path]:
+    """A name for a file that goes again; the connection that looks at it must be closed before."""
+    with tempfile.TemporaryDirectory() as folder:
+        yield Path(folder) / "rebuilt.sqlite"
+
+
+def verify_within(
+    connection: sqlite3.Connection, rebuilt: Path, tell: Progress = _tell_nobody
+) -> Report:
+    """Check a whole registry as it stands in the transaction that `connection` is in."""
+    connection.execute("ATTACH ? AS rebuilt", (str(rebuilt),))
+    return _verify(connection, Rebuild(rebuilt), tell)
 
 
 def verify_chain(engine: Engine, path: Path) -> Report:
@@ -78,7 +95,7 @@ def verify_chain(engine: Engine, path: Path) -> Report:
             findings = _Findings()
             findings.extend(checks.check_file(connection, Named(connection)))
             walk = _Walk(connection, findings, None)
-            walk.run(lambda done, all_of: None)
+            walk.run(_tell_nobody)
             return findings.report(walk)
         finally:
             connection.execute("ROLLBACK")

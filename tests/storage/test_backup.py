@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import shutil
 import sqlite3
 from contextlib import closing
@@ -18,6 +19,7 @@ from registry.errors import (
     MigrateUnsound,
     NotARegistry,
     RegistryDamaged,
+    RegistryFromNewerProgram,
     RegistryLocked,
     RegistryMissing,
     RegistryNeedsMigrate,
@@ -27,7 +29,7 @@ from registry.errors import (
 from registry.storage import backup as copies
 from registry.storage import engine as engines
 from registry.storage import migrate as migrating
-from registry.storage import rebuild
+from registry.storage import rebuild, transaction
 from registry.storage import verify as verifying
 from registry.storage.backup import back_up, dated, migrate, restore
 from registry.storage.engine import open_registry
@@ -275,7 +277,7 @@ def next_revision(tmp_path_factory, monkeypatch):
         shutil.copytree(migrating.migrations_folder(), folder)
         (folder / "versions" / "9999_colour.py").write_text(NEXT.format(head=HEAD, more=more))
         monkeypatch.setattr(migrating, "migrations_folder", lambda: folder)
-        for module in (engines, copies, verifying, rebuild, migrating):
+        for module in (engines, copies, verifying, rebuild, migrating, transaction):
             monkeypatch.setattr(module, "HEAD", "9999")
         for module in (engines, verifying):
             monkeypatch.setattr(module, "KNOWN", (*KNOWN, "9999"))
@@ -303,6 +305,48 @@ def test_an_older_registry_opens_after_migrating_and_a_copy_is_kept(garden, next
     assert content(done.copy) == before
     assert open_registry(garden).revision == "9999"
     assert in_bench(garden) == 13
+
+
+def test_the_chain_tells_of_a_migration(garden, next_revision):
+    next_revision()
+    migrate(garden, now=NOW)
+    with closing(sqlite3.connect(garden)) as connection:
+        (header,) = connection.execute("SELECT header FROM chain_entry WHERE seq = 4").fetchone()
+    facts = json.loads(header)
+    assert (facts["what"], facts["revision"], facts["parts"]) == ("migrate", "9999", 0)
+    assert facts["more"] == {"from": HEAD, "to": "9999"}
+
+
+def test_nobody_writes_between_the_copy_and_the_end_of_a_migration(
+    garden, next_revision, monkeypatch
+):
+    """The moment after the copy is where an older way of doing it let an act be lost."""
+    next_revision()
+    tried = []
+
+    def write(opened, target, **options):
+        copied = back_up(opened, target, **options)
+        with closing(sqlite3.connect(garden, timeout=0)) as other:
+            with pytest.raises(sqlite3.OperationalError, match="locked"):
+                other.execute("UPDATE lot SET in_bench = 99")
+            tried.append(copied.path)
+        return copied
+
+    monkeypatch.setattr(copies, "back_up", write)
+    assert migrate(garden, now=NOW).copy == tried[0]
+    assert in_bench(garden) == 13
+
+
+def test_a_program_that_had_it_open_before_a_migration_writes_nothing(
+    garden, next_revision, record
+):
+    next_revision()
+    migrate(garden, now=NOW)
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(transaction, "HEAD", HEAD)
+        with pytest.raises(RegistryFromNewerProgram), record("look"):
+            raise AssertionError("it was let in")
+    assert verify(open_registry(garden).engine, garden).ok
 
 
 def test_a_migration_that_fails_changes_nothing(garden, next_revision):

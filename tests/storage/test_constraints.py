@@ -34,6 +34,8 @@ VALID: dict[str, dict[str, Any]] = {
     "restriction_act": {"effect": "bars"},
     "recall_item": {"node_id": 1},
     "chain_head": {"id": 1},
+    "checked": {"id": 1},
+    "blanking": {"person_id": 1},
 }
 """What a row needs beyond being filled, for the rules of its table to hold."""
 
@@ -77,6 +79,8 @@ BROKEN: dict[str, list[dict[str, Any]]] = {
     "ck_recall_item_one_subject": [{"node_id": None}, {"release_item_id": 1}],
     "ck_recall_tick_some": [{"n": 0}],
     "ck_chain_head_one_row": [{"id": 2}],
+    "ck_checked_one_row": [{"id": 2}],
+    "ck_blanking_one_subject": [{"person_id": None}, {"note_id": 1}],
 }
 """For each CHECK, ways to break it."""
 
