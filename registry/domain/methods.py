@@ -37,6 +37,7 @@ class Role(StrEnum):
     MERGED = "merged"
     AGAIN = "again"  # the same pieces stuck a second time
     PART_OF = "part of"  # a grafted top, of the plant it stands on
+    SUCKER_OF = "sucker of"  # a sucker of its rootstock, of the grafted plant that bore it
 
 
 class Name(Enum):
@@ -53,6 +54,7 @@ class Terms(Enum):
     ALL = "all"
     STOCK = "stock"  # only for acts on the rootstock itself
     SEED = "seed"  # rights that reach seed, consents that say so
+    LEAVE = "leave"  # leave and what was agreed, no right
     NONE = "none"
 
 
@@ -83,6 +85,8 @@ INHERITED: dict[Role, Inherited] = {
     Role.AGAIN: _SAME_MATERIAL,
     # The trunk's name, terms and origin reach a top through its lot's rootstock edge alone.
     Role.PART_OF: Inherited(Name.NONE, Terms.NONE, origin=False),
+    # A sucker is its rootstock, by an edge of its own; it was cut from somebody's tree.
+    Role.SUCKER_OF: Inherited(Name.NONE, Terms.LEAVE),
 }
 """What travels along an edge, by the parent's role."""
 

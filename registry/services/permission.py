@@ -621,6 +621,7 @@ def given_for_lots(session: Session, lot_ids: Collection[int]) -> Given:
 _WAYS = {
     Role.SEED_PARENT: Way.SEED,
     Role.POLLEN_PARENT: Way.POLLEN,
+    Role.SUCKER_OF: Way.SUCKER,
 }
 _DIVIDES = frozenset({Method.DIVISION, Method.OFFSET, Method.LAYER})
 

@@ -34,11 +34,13 @@ from registry.domain.rules.kinds import Group, Kind
 from registry.domain.rules.territories import covers
 from registry.domain.spans import ANY_DAY, FIRST_DAY, Span
 from registry.domain.verdict.facts import (
+    About,
     Acquisition,
     Act,
     Asked,
     Cites,
     Consent,
+    Demand,
     Dossier,
     Edge,
     EdgeRole,
@@ -172,7 +174,7 @@ _RIGHTS = text(
 _LOOKUPS = text(
     """
     SELECT id, key, territory, on_edtf, on_first, on_last, complete, name, first_sold_edtf,
-           first_sold_first, first_sold_last, found
+           first_sold_first, first_sold_last, found, pledge
     FROM right_lookup
     WHERE key IN (SELECT value FROM json_each(:ids)) AND found IN ('none', 'free')
         AND void_seq IS NULL
@@ -194,7 +196,9 @@ _CONSENT = """
                           max(on_last) AS last
                    FROM consent_use used
                    WHERE used.consent_id = consent.id AND used.void_seq IS NULL
-                   GROUP BY act, substr(on_first, 1, 4), substr(on_last, 1, 4))) END
+                   GROUP BY act, substr(on_first, 1, 4), substr(on_last, 1, 4))) END,
+           consent.credit, consent.pledge, consent.sell_off_edtf, consent.sell_off_first,
+           consent.sell_off_last
     FROM consent LEFT JOIN consent_act word ON word.consent_id = consent.id
     LEFT JOIN chain_entry entry ON entry.seq = consent.seq
     LEFT JOIN person_detail detail ON detail.person_id = consent.person_id
@@ -243,13 +247,19 @@ _RESTRICTIONS = text(
     SELECT 'rule', id, kind, genus, species, territory, region, private_too, citation, exempt,
            since_edtf, since_first, since_last, until_edtf, until_first, until_last,
            (SELECT json_group_array(json_array(act, effect)) FROM restriction_act
+            WHERE restriction_id = restriction.id),
+           (SELECT json_group_array(place_id) FROM restriction_site
             WHERE restriction_id = restriction.id)
     FROM restriction
     WHERE void_seq IS NULL AND (kind = 'quarantine' OR genus = '' OR genus IN {IDS})
     UNION ALL
     SELECT 'list', NULL, NULL, NULL, NULL, territory, NULL, NULL, NULL, NULL,
-           NULL, max(on_first), NULL, NULL, NULL, NULL, NULL
+           NULL, max(on_first), NULL, NULL, NULL, NULL, NULL, NULL
     FROM restriction_list WHERE void_seq IS NULL GROUP BY territory
+    UNION ALL
+    SELECT 'demand', id, about, taxon, said, territory, NULL, permit, source, NULL,
+           NULL, NULL, NULL, NULL, NULL, NULL, NULL, NULL
+    FROM demand WHERE void_seq IS NULL
     """  # noqa: S608 - a constant of ours
 )
 
@@ -298,13 +308,14 @@ class _Fetch:
         lots = self._all(_LOTS, parameter)
         owners = self._owners(parameter)
         names = self._names(plants, parameter)
-        rules, lists = self._rules(names)
+        rules, lists, demands = self._rules(names)
         keys = sorted({name.key for given in names.values() for name in given if name.key})
         rights = self._rights(keys)
         consents = self._consents(parameter, [right.id for right in rights])
         accessions = {row[2] for row in plants} | {row[2] for row in lots}
         holds = self._holds(parameter, accessions)
-        places = self._places(parameter, lots) if any(h.place for h in holds) else {}
+        on_site = any(h.place for h in holds) or any(rule.places for rule in rules)
+        places = self._places(parameter, lots) if on_site else {}
         searched, free = self._lookups(keys)
         dossier = Dossier(
             question=self.question,
@@ -330,6 +341,7 @@ class _Fetch:
             restrictions=tuple(rule for rule in rules if rule.kind is not RuleKind.PROTECTED),
             lists=lists,
             holds=holds,
+            demands=demands,
         )
         codes = {row[0]: row[1] for row in (*plants, *lots)}
         return Fetched(dossier, codes, self.shown, self.people, self.words)
@@ -395,8 +407,8 @@ class _Fetch:
 
     def _rules(
         self, names: Mapping[int, tuple[Name, ...]]
-    ) -> tuple[tuple[Restriction, ...], dict[str, date] | None]:
-        """The rules that may reach what these plants are; when lists of places were loaded."""
+    ) -> tuple[tuple[Restriction, ...], dict[str, date] | None, tuple[Demand, ...]]:
+        """The rules that may reach what these plants are, when lists were loaded, and demands."""
         genera = {
             genus
             for given in names.values()
@@ -406,12 +418,15 @@ class _Fetch:
         }
         rules: list[Restriction] = []
         lists: dict[str, date] = {}
+        demands: list[Demand] = []
         for row in self._all(_RESTRICTIONS, {"ids": json.dumps(sorted(genera))}):
             if row[0] == "list":
                 lists[row[5]] = _day(row[11]) or FIRST_DAY
+            elif row[0] == "demand":
+                demands.append(_demand(row))
             else:
                 rules.append(_rule(row))
-        return tuple(rules), lists or None
+        return tuple(rules), lists or None, tuple(sorted(demands, key=lambda one: one.id))
 
     # --- rights and look-ups ---
 
@@ -448,7 +463,7 @@ class _Fetch:
         for row in self._all(_LOOKUPS, {"ids": json.dumps(keys)}):
             on = _span(row[3:6]) or ANY_DAY
             if row[11] == "free":
-                free.append(FreeStatement(row[0], row[1], on, territory=row[2]))
+                free.append(FreeStatement(row[0], row[1], on, row[12], territory=row[2]))
                 continue
             searched.append(
                 LookUp(
@@ -511,6 +526,7 @@ class _Fetch:
             with_taking=bool(row[10]),
             covers_taken=bool(row[9]),
             territory=row[6],
+            sell_off=sell_off.first if (sell_off := _span(row[34:37])) is not None else None,
         )
 
     def _uses(self, used: str | None) -> tuple[Use, ...]:
@@ -702,6 +718,7 @@ def _rule(row: Any) -> Restriction:
         species=species,
         territory=row[5],
         region=row[6],
+        places=frozenset(json.loads(row[17])),
         acts=tuple((Act(act), Effect(effect)) for act, effect in json.loads(row[16])),
         private_too=bool(row[7]),
         since=_span(row[10:13]) or ANY_DAY,
@@ -710,6 +727,18 @@ def _rule(row: Any) -> Restriction:
         exempt=frozenset() if order else _exempt_keys(taxon, exempt),
         hosts=frozenset({taxon} if order and taxon else ()),
         not_hosts=frozenset(one.lower() for one in exempt) if order else frozenset(),
+    )
+
+
+def _demand(row: Any) -> Demand:
+    return Demand(
+        id=row[1],
+        about=About(row[2]),
+        territory=row[5],
+        said=row[4],
+        source=row[8],
+        permit=None if row[7] is None else bool(row[7]),
+        taxon=row[3] or "",
     )
 
 
@@ -749,7 +778,9 @@ def _word(row: Any) -> Word:
     act, allowed, limit_n, unit, per, royalty, currency = row[24:31]
     limit = Limit(limit_n, Unit(unit), per == "year") if limit_n is not None else None
     pays = " ".join(part for part in (royalty, currency) if part) or None
-    return Word(Act(act), bool(allowed), limit, pays, notice=row[11])
+    return Word(
+        Act(act), bool(allowed), limit, pays, credit=row[32], notice=row[11], pledge=row[33]
+    )
 
 
 _ROLES = {

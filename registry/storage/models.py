@@ -186,6 +186,7 @@ class Plant(Fact, Base):
     ended: Mapped[FuzzyDate | None] = dated("ended")
     end_kind: Mapped[str | None]
     end_reason: Mapped[str | None]
+    under_order: Mapped[str | None]
     witness_id: Mapped[int | None] = mapped_column(ForeignKey("person.id"))
 
 
@@ -457,9 +458,12 @@ class Consent(Fact, Base):
     covers_taken: Mapped[bool] = mapped_column(default=False)
     with_taking: Mapped[bool] = mapped_column(default=False)
     notice: Mapped[str | None]
+    credit: Mapped[str | None]
+    pledge: Mapped[str | None]
     from_: Mapped[FuzzyDate | None] = dated("from")
     until: Mapped[FuzzyDate | None] = dated("until")
     withdrawn: Mapped[FuzzyDate | None] = dated("withdrawn")
+    sell_off: Mapped[FuzzyDate | None] = dated("sell_off")
 
 
 class ConsentAct(Base):
@@ -548,6 +552,7 @@ class RightLookup(Fact, Base):
     register_: Mapped[str] = mapped_column("where_looked")
     found: Mapped[str]
     complete: Mapped[bool] = mapped_column(default=True)
+    pledge: Mapped[str | None]
     first_sold: Mapped[FuzzyDate | None] = dated("first_sold")
     on: Mapped[FuzzyDate | None] = dated("on")
 
@@ -584,6 +589,15 @@ class RestrictionAct(Base):
     effect: Mapped[str]
 
 
+class RestrictionSite(Base):
+    """One place that a plant-health order names; without any it holds all over its territory."""
+
+    __tablename__ = "restriction_site"
+
+    restriction_id: Mapped[int] = mapped_column(ForeignKey("restriction.id"), primary_key=True)
+    place_id: Mapped[int] = mapped_column(ForeignKey("place.id"), primary_key=True)
+
+
 class RestrictionList(Fact, Base):
     """A place's own list that was read from a file on a day."""
 
@@ -593,6 +607,22 @@ class RestrictionList(Fact, Base):
     territory: Mapped[str]
     name: Mapped[str]
     rows: Mapped[int]
+    on: Mapped[FuzzyDate | None] = dated("on")
+
+
+class Demand(Fact, Base):
+    """What a country asks of plants or seed that come in, or of a crop in trade, as it was read."""
+
+    __tablename__ = "demand"
+    __table_args__ = (CheckConstraint("about IN ('plants', 'seed', 'crop')", name="about"),)
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    about: Mapped[str]
+    territory: Mapped[str]
+    taxon: Mapped[str | None]
+    permit: Mapped[bool | None]
+    said: Mapped[str]
+    source: Mapped[str]
     on: Mapped[FuzzyDate | None] = dated("on")
 
 
@@ -740,6 +770,8 @@ class Loss(Fact, Base):
     how: Mapped[str]
     n: Mapped[int]
     reason: Mapped[str | None]
+    under_order: Mapped[str | None]
+    witness_id: Mapped[int | None] = mapped_column(ForeignKey("person.id"))
     on: Mapped[FuzzyDate | None] = dated("on")
 
 

@@ -15,9 +15,11 @@ from registry.domain.rules.territories import Place
 from registry.domain.spans import ANY_DAY, Span
 from registry.domain.verdict import Level, Need, Purpose, Unknown, judge, needs
 from registry.domain.verdict.facts import (
+    About,
     Acquisition,
     Asked,
     Cites,
+    Demand,
     Edge,
     EdgeRole,
     Effect,
@@ -153,7 +155,11 @@ CONSENT = [
         sold(consent(yes(PROPAGATE), yes(SELL, royalty="1 EUR"))),
         CONDITIONAL,
     ),
-    case("A3-sell-with-credit", sold(consent(yes(PROPAGATE), yes(SELL, credit=True))), CONDITIONAL),
+    case(
+        "A3-sell-with-credit",
+        sold(consent(yes(PROPAGATE), yes(SELL, credit="raised at Nan's"))),
+        CONDITIONAL,
+    ),
     case("A3-sell-with-number-left", sold(limited(20, used=3)), CONDITIONAL),
     case(
         "A4-propagate-however-open-the-day",
@@ -1185,7 +1191,7 @@ def rule(*, kind=RuleKind.WEED, species="japonica", territory="GB", effect=Effec
 
 def ruled(restriction, name=KNOTWEED, act=SELL, **more):
     plant = {k: more.pop(k) for k in ("places",) if k in more}
-    lists = {"lists": more.pop("lists")} if "lists" in more else {}
+    lists = {k: more.pop(k) for k in ("lists", "demands") if k in more}
     return dossier(
         ask(act, **more),
         mine(names=(name,), **plant),
@@ -1193,6 +1199,10 @@ def ruled(restriction, name=KNOTWEED, act=SELL, **more):
         restrictions=(restriction,) if restriction else (),
         **lists,
     )
+
+
+def demand(about, territory, *, permit=None, taxon=""):
+    return Demand(800, about, territory, "what it asks", "its ministry", permit, taxon)
 
 
 def order(**more):
@@ -1296,9 +1306,19 @@ TERMS = [
         ruled(
             None,
             Name("p", Identity.CULTIVAR, taxon=Taxon("solanum", "tuberosum")),
-            duties_known=True,
+            demands=(demand(About.CROP, "GB", taxon="solanum tuberosum"),),
         ),
-        NONE,
+        CONDITIONAL,
+    ),
+    case(
+        "C22-duties-of-another-crop",
+        ruled(
+            None,
+            Name("p", Identity.CULTIVAR, taxon=Taxon("solanum", "tuberosum")),
+            demands=(demand(About.CROP, "GB", taxon="allium cepa"),),
+        ),
+        UNKNOWN,
+        GAP,
     ),
     case("C23-line", held(), BARRED),
     case("C23-without-descent", held(descent=False), NONE),
@@ -1328,7 +1348,7 @@ def test_terms_origin_rules_and_holds(asked, row, level, unknown):
 # --- lines crossed -------------------------------------------------------------------------------
 
 
-def sent(act=GIVE, *, place="GB", to="US", papers=(), source=None, rights=(), **more):
+def sent(act=GIVE, *, place="GB", to="US", papers=(), source=None, rights=(), demands=(), **more):
     more.setdefault("purpose", PRIVATE)
     question = ask(
         act,
@@ -1337,7 +1357,7 @@ def sent(act=GIVE, *, place="GB", to="US", papers=(), source=None, rights=(), **
         papers=frozenset(papers),
         **more,
     )
-    return dossier(question, source, rights=rights)
+    return dossier(question, source, rights=rights, demands=demands)
 
 
 def state(code):
@@ -1357,15 +1377,54 @@ LINES = [
     case("E1-certificate", sent(papers=(Paper.PHYTOSANITARY,)), CONDITIONAL),
     case(
         "E1-permit-asked",
-        sent(papers=(Paper.PHYTOSANITARY,), import_permit_asked=True),
+        sent(papers=(Paper.PHYTOSANITARY,), demands=(demand(About.PLANTS, "US", permit=True),)),
         UNKNOWN,
         GAP,
+    ),
+    case(
+        "E1-permit-asked-and-there",
+        sent(
+            papers=(Paper.PHYTOSANITARY, Paper.IMPORT_PERMIT),
+            demands=(demand(About.PLANTS, "US", permit=True),),
+        ),
+        CONDITIONAL,
+    ),
+    case(
+        "E1-permit-asked-by-the-union",
+        sent(
+            to="FR",
+            papers=(Paper.PHYTOSANITARY,),
+            demands=(demand(About.PLANTS, "EU", permit=True),),
+        ),
+        UNKNOWN,
+        GAP,
+    ),
+    case(
+        "E1-no-permit-asked",
+        sent(papers=(Paper.PHYTOSANITARY,), demands=(demand(About.PLANTS, "US", permit=False),)),
+        CONDITIONAL,
     ),
     case("E1-gb-to-ni", sent(to=Place("GB", "NIR")), UNKNOWN, GAP),
     case("E1-inside-the-country", sent(to="GB"), NONE),
     case("E1-export-nowhere-said", dossier(ask(EXPORT)), UNKNOWN, GAP),
     case("E2-seed", sent(goods=Goods.SEED), UNKNOWN, GAP),
-    case("E2-rule-recorded", sent(goods=Goods.SEED, seed_rule_known=True), NONE),
+    case(
+        "E2-rule-recorded",
+        sent(goods=Goods.SEED, demands=(demand(About.SEED, "US"),)),
+        CONDITIONAL,
+    ),
+    case(
+        "E2-rule-asks-for-a-permit",
+        sent(goods=Goods.SEED, demands=(demand(About.SEED, "US", permit=True),)),
+        UNKNOWN,
+        GAP,
+    ),
+    case(
+        "E2-rule-of-another-country",
+        sent(goods=Goods.SEED, demands=(demand(About.SEED, "JP"),)),
+        UNKNOWN,
+        GAP,
+    ),
     case("E3-not-recorded", sent(), UNKNOWN, GAP),
     case("E3-listed", sent(source=mine(cites=Cites.LISTED)), BARRED),
     case(
@@ -1463,6 +1522,95 @@ def siblings(n, *consents, ended=()):
 def test_numbers_are_counted_over_the_request(used, level, row):
     verdict = judge(siblings(3, limited(5, used=used)))
     assert (verdict.findings[0].row, verdict.findings[0].level) == (row, level)
+
+
+M9, SUCKERS, SUCKERED = 30, 31, 32
+QUINCE = Name("cydonia gate", Identity.CULTIVAR, taxon=Taxon("cydonia", key="cydonia gate"))
+
+
+def tree_of_janes(question, asked, *consents, rights=(), **more):
+    """Jane's rose 'Peace' on the rootstock 'Gate' that came with it, and a sucker of that."""
+    return dossier(
+        question,
+        asked=asked,
+        plants={
+            SOURCE: janes(*consents, names=(ROSE,), **more),
+            M9: Plant(M9, names=(QUINCE,)),
+            SUCKERED: Plant(SUCKERED),
+        },
+        lots={SUCKERS: Lot(SUCKERS, Span.on(TAKEN))},
+        edges=(
+            Edge(M9, SOURCE, EdgeRole.ROOTSTOCK),
+            Edge(M9, SUCKERS, EdgeRole.SOURCE),
+            Edge(SOURCE, SUCKERS, EdgeRole.SUCKER_OF),
+            Edge(SUCKERS, SUCKERED, EdgeRole.RAISED),
+        ),
+        rights=rights,
+    )
+
+
+TAKING = (Asked(SOURCE, way=Way.SUCKER), Asked(M9))
+
+
+@pytest.mark.parametrize(
+    ("question", "asked", "keys", "row", "level"),
+    [
+        pytest.param(
+            ask(PROPAGATE), TAKING, ("rosa peace",), "B2", None, id="verdict-D3-sucker-not-the-top"
+        ),
+        pytest.param(
+            ask(PROPAGATE),
+            TAKING,
+            ("cydonia gate",),
+            "B2",
+            CONDITIONAL,
+            id="verdict-D3-sucker-is-the-rootstock",
+        ),
+        pytest.param(
+            ask(SELL),
+            (Asked(SUCKERED),),
+            ("rosa peace",),
+            "B5",
+            None,
+            id="verdict-D3-sucker-sold-is-not-the-top",
+        ),
+        pytest.param(
+            ask(SELL),
+            (Asked(SUCKERED),),
+            ("cydonia gate",),
+            "B5",
+            BARRED,
+            id="verdict-D3-sucker-sold-is-the-rootstock",
+        ),
+    ],
+)
+def test_rights_on_a_sucker_are_its_rootstocks(question, asked, keys, row, level):
+    found = judge(tree_of_janes(question, asked, consent(yes(PROPAGATE, SELL)), rights=(
+        patent(keys=keys),
+    )))  # fmt: skip
+    assert [f.level for f in found.findings if f.row == row] == ([] if level is None else [level])
+
+
+def test_leave_for_a_sucker_is_asked_of_the_tree_it_is_cut_from():
+    """And not of the rootstock, which is no plant by itself; nor do the top's mothers speak."""
+    for question, asked in ((ask(PROPAGATE), TAKING), (ask(SELL), (Asked(SUCKERED),))):
+        no_leave = judge(tree_of_janes(question, asked))
+        assert [(f.row, f.plant) for f in no_leave.findings if f.row == "A2"] == [("A2", SOURCE)]
+        refused = judge(tree_of_janes(question, asked, consent(no(PROPAGATE, SELL))))
+        assert (refused.findings[0].row, refused.level) == ("A6", BARRED)
+
+
+def test_a_rootstock_with_leave_of_its_own_is_asked_too():
+    base = tree_of_janes(ask(SELL), (Asked(SUCKERED),), consent(yes(PROPAGATE, SELL)))
+    stock = replace(base.plants[M9], consents=(consent(no(SELL), id=101, person=8),))
+    verdict = judge(replace(base, plants={**base.plants, M9: stock}))
+    assert (verdict.findings[0].plant, verdict.level) == (M9, BARRED)
+
+
+def test_a_sucker_of_a_tree_without_its_rootstock_on_record_has_no_name():
+    base = tree_of_janes(ask(PROPAGATE), TAKING[:1], consent(yes(PROPAGATE)))
+    verdict = judge(replace(base, edges=()))
+    assert {f.row for f in verdict.findings} >= {"A3", "C12"}
 
 
 @pytest.mark.parametrize(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import sqlite3
 
 import pytest
@@ -17,13 +18,19 @@ from registry.storage.engine import make_engine
 from registry.storage.migrate import configuration, create, downgrade, upgrade
 from registry.storage.revision import HEAD, KNOWN
 
+ADDED = re.compile(r", (?=\w+ (?:VARCHAR|DATE|INTEGER|BOOLEAN)\b)")
+"""Where SQLite writes a column that was added to a table: behind a comma, in the same line."""
+
 
 def schema(connection: Connection) -> dict[str, str]:
     """What SQLite holds of each table and index, without Alembic's own."""
     rows = connection.exec_driver_sql("SELECT name, sql FROM sqlite_master WHERE sql IS NOT NULL")
-    # A table's rules come in no fixed order.
+    # A table's rules come in no fixed order, a column that was added stands in another's line, and
+    # the name of a table that was made anew stands in marks.
     return {
-        name: "\n".join(sorted(line.strip(" \t,") for line in sql.splitlines()))
+        name: "\n".join(
+            sorted(line.strip(" \t,") for line in ADDED.sub("\n", sql).splitlines())
+        ).replace(f'CREATE TABLE "{name}"', f"CREATE TABLE {name}")
         for name, sql in rows
         if name != "alembic_version"
     }

@@ -56,11 +56,24 @@ def findings(case: Case, subject: Subject) -> Iterator[Finding]:
     if act not in ASKS_FOR_LEAVE:
         return
     for reached in subject.line:
+        if _asked_of_the_tree(case, reached):
+            continue
         found = case.once(
             ("consent", reached.node, reached.lot, reached.manner),
             lambda r=reached: tuple(_on_source(case, r)),  # type: ignore[misc]
         )
         yield from (f if reached.certain else replace(f, certain=False) for f in found)
+
+
+def _asked_of_the_tree(case: Case, reached: Reached) -> bool:
+    """A rootstock that came with a tree: whose the tree is and what was said of it speaks for it.
+
+    Unless somebody is on record as its owner, or said something of it.
+    """
+    plant = case.plant(reached.node)
+    if plant is None or plant.owners or plant.consents:
+        return False
+    return reached.node in case.came_grafted()
 
 
 def _asked_back(case: Case, subject: Subject) -> Iterator[Finding]:
@@ -462,20 +475,33 @@ def _within_limits(
             fields.append(("left_after", left - asked))
     binds = len(fields) > (2 if row == "A8" else 1)
     level = Level.CONDITIONAL if binds and source.act in RELEASES else Level.CLEAR
-    settle = Settle.PAY if word.royalty else Settle.CREDIT if word.credit else None
+    settle = _asks_for(word)
     ends = add_days(consent.until.first, 1) if consent.until else None
     return _finding(row, level, node, consent, fields=tuple(fields), changes_on=ends, settle=settle)
 
 
+def _asks_for(word: Word) -> Settle | None:
+    """What a yes asks for in turn, the dearest first."""
+    if word.royalty:
+        return Settle.PAY
+    if word.credit:
+        return Settle.CREDIT
+    if word.pledge:
+        return Settle.HAND_ON
+    return Settle.CARRY_NOTICE if word.notice else None
+
+
 def word_terms(word: Word) -> list[tuple[str, Value]]:
-    """The terms of one act that bind: royalty, credit, notice."""
+    """The terms of one act that bind: royalty, credit, notice, a pledge to pass on."""
     terms: list[tuple[str, Value]] = []
     if word.royalty:
         terms.append(("royalty", word.royalty))
     if word.credit:
-        terms.append(("credit", True))
+        terms.append(("credit", word.credit))
     if word.notice:
         terms.append(("notice", word.notice))
+    if word.pledge:
+        terms.append(("pledge", word.pledge))
     return terms
 
 

@@ -46,11 +46,13 @@ class Purpose(Enum):
 class Way(Enum):
     """How new plants are made when `propagate` is asked.
 
-    Of a grafted plant the top is meant; suckers of its rootstock are asked of the rootstock.
+    Of a grafted plant the top is meant. For a sucker of its rootstock two plants are asked: the
+    tree that bears it, which is somebody's and may be on hold, and the rootstock, which it is.
     """
 
     CLONAL = "clonal"  # cuttings, grafts of the top, layers, tissue
-    DIVISION = "division"  # division, offsets, runners, bulblets, suckers
+    DIVISION = "division"  # division, offsets, runners, bulblets, suckers on own roots
+    SUCKER = "sucker"  # a sucker of its rootstock is cut from a grafted plant
     SEED = "seed"
     POLLEN = "pollen"
 
@@ -91,10 +93,7 @@ class Question:
         at_distance: agreed by post, telephone or screen.
         goods: plants (also cuttings, bulbs, tubers) or seed.
         papers: what stands ready.
-        import_permit_asked: the destination asks for one; None where nobody looked.
-        seed_rule_known: the destination's rule on seed is on record.
-        duties_known: listing and certification duties are on record (row C22).
-        order: the authority's order under which plants are destroyed.
+        order: the authority's order under which plants are destroyed or handed over.
         witness: a witness of the destruction is named.
     """
 
@@ -110,9 +109,6 @@ class Question:
     at_distance: bool = False
     goods: Goods = Goods.PLANTS
     papers: frozenset[Paper] = frozenset()
-    import_permit_asked: bool | None = None
-    seed_rule_known: bool = False
-    duties_known: bool = False
     order: str | None = None
     witness: bool = False
 
@@ -178,14 +174,25 @@ class Limit:
 
 @dataclass(frozen=True, slots=True)
 class Word:
-    """What a consent says about one act."""
+    """What a consent says about one act.
+
+    Attributes:
+        act: the act.
+        allowed: yes or no.
+        limit: how many.
+        royalty: what is paid for each.
+        credit: the words of the credit to be given.
+        notice: words that must go with each plant.
+        pledge: what whoever gets a plant must promise in turn.
+    """
 
     act: Act
     allowed: bool
     limit: Limit | None = None
     royalty: str | None = None
-    credit: bool = False
+    credit: str | None = None
     notice: str | None = None
+    pledge: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -567,6 +574,7 @@ class EdgeRole(Enum):
     MERGED = "merged"
     AGAIN = "again"
     PART_OF = "part of"
+    SUCKER_OF = "sucker of"
 
 
 @dataclass(frozen=True, slots=True)
@@ -682,6 +690,37 @@ class Restriction:
     not_hosts: frozenset[str] = frozenset()
 
 
+class About(Enum):
+    """What a demand of a country is about."""
+
+    PLANTS = "plants"  # plants, cuttings, tubers, bulbs that come in
+    SEED = "seed"  # seed that comes in
+    CROP = "crop"  # listing and certification of a crop in trade
+
+
+@dataclass(frozen=True, slots=True)
+class Demand:
+    """What a country asks, as it was read (rows E1, E2, C22).
+
+    Attributes:
+        id: of the record.
+        about: what comes in, or a crop in trade.
+        territory: country or EU.
+        said: what it asks.
+        source: where that was read.
+        permit: an import permit is asked; None where that was not said.
+        taxon: "genus species" or genus, lower case, of a crop.
+    """
+
+    id: int
+    about: About
+    territory: str
+    said: str
+    source: str
+    permit: bool | None = None
+    taxon: str = ""
+
+
 class Stops(Enum):
     """What a hold stops."""
 
@@ -726,6 +765,7 @@ class Dossier:
         lists: when the restriction lists of a territory were last loaded, in full; None where the
             registry keeps none.
         holds: on the nodes above, their batches and places.
+        demands: what countries ask, newest last.
     """
 
     question: Question
@@ -739,3 +779,4 @@ class Dossier:
     restrictions: tuple[Restriction, ...] = ()
     lists: Mapping[str, date] | None = field(default_factory=dict)
     holds: tuple[Hold, ...] = ()
+    demands: tuple[Demand, ...] = ()

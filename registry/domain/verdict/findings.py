@@ -54,6 +54,8 @@ class Settle(Enum):
     PAY = "pay the royalty"
     CREDIT = "give the credit"
     CARRY_NOTICE = "carry the notice"
+    HAND_ON = "hand the terms on"
+    NAME_ORDER = "name the order and a witness"
     STAY_PRIVATE = "keep it private"
     USE_CULTIVAR_NAME = "use the cultivar name"
     SELL_AS_SPECIES = "sell it as the species"
@@ -84,6 +86,7 @@ class RecordKind(Enum):
     RESTRICTION = "restriction"
     HOLD = "hold"
     TERMS = "terms"
+    DEMAND = "demand"
     DETERMINATION = "determination"
     OWNERSHIP = "ownership"
 

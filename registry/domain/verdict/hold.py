@@ -73,7 +73,7 @@ def _finding(question: Question, subject: Subject, hold: Hold, reached: Reached)
         record=Record(RecordKind.HOLD, hold.id),
         citation=hold.authority or "the grower's own hold",
         changes_on=changes,
-        settle=Settle.LIFT_HOLD,
+        settle=Settle.NAME_ORDER if question.act is Act.END else Settle.LIFT_HOLD,
         ask=Ask.AUTHORITY if hold.authority else None,
         certain=reached.certain,
         fields=(("order", question.order), ("authority", hold.authority)),

@@ -82,6 +82,11 @@ def _names(case: Case, subject: Subject) -> Iterator[tuple[Named, tuple[Plant, .
     """The names of the plant, and of a rootstock where the whole plant is meant (D3)."""
     own = _plants(case, subject, {Manner.SELF, Manner.CLONE})
     named = _effective(case, subject.node) or (Named(subject.seat, _UNKNOWN),)
+    if subject.way is Way.SUCKER:
+        above = case.above(subject.node, whole=True)
+        if all(r.manner is not Manner.STOCK for r in above):  # its rootstock is not on record
+            yield Named(subject.node, _UNKNOWN), ()
+        return
     if subject.way is Way.SEED:
         return  # a sowing makes seedlings, not copies: B11 and B13 speak for them
     for name in named:

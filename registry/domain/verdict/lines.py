@@ -18,8 +18,10 @@ from registry.domain.rules.territories import (
 from registry.domain.verdict import licence, variety
 from registry.domain.verdict.facts import (
     RELEASES,
+    About,
     Act,
     Cites,
+    Demand,
     Goods,
     Paper,
     Question,
@@ -35,6 +37,7 @@ from registry.domain.verdict.findings import (
     Unknown,
     Value,
 )
+from registry.domain.verdict.restriction import demand
 from registry.domain.verdict.walk import Case, Relation, Subject
 
 CROSSING = RELEASES | {Act.MOVE}
@@ -46,7 +49,7 @@ def findings(case: Case, subject: Subject) -> Iterator[Finding]:
     if question.act not in CROSSING:
         return
     if _crosses(question):
-        yield from _border(question, subject)
+        yield from _border(case, subject)
         yield from _cites(case, subject)
         yield from _rights_there(case, subject)
     elif _other_state(question):
@@ -73,26 +76,62 @@ def _within_union(question: Question) -> bool:
     )
 
 
-def _border(question: Question, subject: Subject) -> Iterator[Finding]:
+def _border(case: Case, subject: Subject) -> Iterator[Finding]:
     """E1 plants, E2 seed."""
+    question = case.dossier.question
     if question.goods is Goods.SEED:
-        if not question.seed_rule_known:
-            yield _finding(
-                "E2",
-                Level.UNKNOWN,
-                subject,
-                "7 CFR 319; Reg (EU) 2016/2031 Art. 72-73",
-                Settle.SEED_RULE,
-            )
+        yield _seed(case, subject)
         return
     citation = "Reg (EU) 2016/2031 Art. 72, 75, 100; 7 CFR 319.37 (from memory)"
     ready = Paper.PHYTOSANITARY in question.papers
     if _within_union(question):
         citation = "Reg (EU) 2016/2031 Art. 79, 81"
         ready = ready or Paper.PASSPORT in question.papers
-    permit = not question.import_permit_asked or Paper.IMPORT_PERMIT in question.papers
+    known = _asked_there(case, About.PLANTS)
+    permit = known is None or _permit_ready(question, known)
     level = Level.CONDITIONAL if ready and permit else Level.UNKNOWN
-    yield _finding("E1", level, subject, citation, Settle.CERTIFICATE, fields=_to(question))
+    yield _finding(
+        "E1",
+        level,
+        subject,
+        citation,
+        Settle.CERTIFICATE,
+        fields=(*_to(question), *_said(known), ("certificate", ready), ("permit", permit)),
+        known=known,
+    )
+
+
+def _seed(case: Case, subject: Subject) -> Finding:
+    """E2: not known until the rule of where it goes is on record; then as it asks."""
+    question = case.dossier.question
+    known = _asked_there(case, About.SEED)
+    ready = known is not None and _permit_ready(question, known)
+    return _finding(
+        "E2",
+        Level.CONDITIONAL if ready else Level.UNKNOWN,
+        subject,
+        "7 CFR 319; Reg (EU) 2016/2031 Art. 72-73",
+        Settle.SEED_RULE if known is None else Settle.CERTIFICATE,
+        fields=(*_to(question), *_said(known)),
+        known=known,
+    )
+
+
+def _asked_there(case: Case, about: About) -> Demand | None:
+    to = case.dossier.question.to
+    return None if to is None else demand(case, about, to)
+
+
+def _permit_ready(question: Question, known: Demand) -> bool:
+    return not known.permit or Paper.IMPORT_PERMIT in question.papers
+
+
+def _said(known: Demand | None) -> tuple[tuple[str, Value], ...]:
+    return (
+        ("said", None if known is None else known.said),
+        ("source", None if known is None else known.source),
+        ("permit_asked", None if known is None else known.permit),
+    )
 
 
 def _to(question: Question) -> tuple[tuple[str, Value], ...]:
@@ -239,12 +278,14 @@ def _finding(
     citation: str,
     settle: Settle,
     fields: tuple[tuple[str, Value], ...] = (),
+    known: Demand | None = None,
 ) -> Finding:
     return Finding(
         row=row,
         level=level,
         plant=subject.seat,
         unknown=Unknown.GAP if level is Level.UNKNOWN else None,
+        record=None if known is None else Record(RecordKind.DEMAND, known.id),
         citation=citation,
         settle=settle,
         ask=Ask.AUTHORITY,

@@ -7,16 +7,26 @@ from dataclasses import replace
 
 from registry.domain.rules.kinds import LIST_MONTHS
 from registry.domain.rules.taxa import CERTIFIED_CROPS
-from registry.domain.rules.territories import Place, Regime, country_code, covers, regime
+from registry.domain.rules.territories import (
+    Place,
+    Regime,
+    country_code,
+    covers,
+    plant_health_area,
+    regime,
+)
 from registry.domain.spans import Span, add_days, add_months
 from registry.domain.verdict.facts import (
     RELEASES,
+    About,
     Act,
+    Demand,
     Effect,
     Identity,
     Restriction,
     RuleKind,
     Taxon,
+    Way,
 )
 from registry.domain.verdict.findings import (
     Ask,
@@ -49,6 +59,8 @@ def findings(case: Case, subject: Subject) -> Iterator[Finding]:
 
 def _taxa(case: Case, subject: Subject) -> tuple[Named, ...]:
     """The names of every part of the plant, rootstock too."""
+    if subject.way is Way.SUCKER:  # its rootstock is asked beside
+        return ()
     found = list(case.named(subject.node))
     for reached in subject.line:
         if reached.manner is Manner.STOCK:
@@ -189,26 +201,55 @@ def _lists(case: Case, subject: Subject, place: Place) -> Iterator[Finding]:
 
 
 def _certification(case: Case, subject: Subject, named: tuple[Named, ...]) -> Iterator[Finding]:
-    """C22: seed potatoes and vegetables in trade, EU and GB."""
+    """C22: seed potatoes and vegetables in trade, EU and GB; on record they are duties to meet."""
     question = case.dossier.question
-    if subject.private or question.duties_known:
+    if subject.private:
         return
     if question.act not in RELEASES | {Act.PROPAGATE}:
         return
     if regime(question.place.country) not in CERTIFICATION:
         return
     for name in named:
-        if name.name.taxon.binomial in CERTIFIED_CROPS:
-            yield Finding(
-                row="C22",
-                level=Level.UNKNOWN,
-                plant=name.node,
-                unknown=Unknown.GAP,
-                citation="seed and vegetable marketing directives (from memory)",
-                settle=Settle.RECORD_DUTIES,
-                ask=Ask.AUTHORITY,
-                certain=name.certain,
-            )
+        if name.name.taxon.binomial not in CERTIFIED_CROPS:
+            continue
+        known = demand(case, About.CROP, question.place, name.name.taxon)
+        yield Finding(
+            row="C22",
+            level=Level.UNKNOWN if known is None else Level.CONDITIONAL,
+            plant=name.node,
+            unknown=Unknown.GAP if known is None else None,
+            record=None if known is None else Record(RecordKind.DEMAND, known.id),
+            citation=(
+                "seed and vegetable marketing directives (from memory)"
+                if known is None
+                else known.source
+            ),
+            settle=Settle.RECORD_DUTIES if known is None else None,
+            ask=Ask.AUTHORITY,
+            certain=name.certain,
+            fields=(
+                ("place", country_code(question.place.country)),
+                ("said", None if known is None else known.said),
+            ),
+        )
+
+
+def demand(case: Case, about: About, place: Place, taxon: Taxon | None = None) -> Demand | None:
+    """The newest demand of a place on record, or of the plant-health area that it belongs to."""
+    area = plant_health_area(place)
+    held = [
+        one
+        for one in case.dossier.demands
+        if one.about is about
+        and (covers(one.territory, place.country) or country_code(one.territory) == area)
+        and (not one.taxon or taxon is None or one.taxon in {taxon.binomial, taxon.genus})
+    ]
+    return held[-1] if held else None
+
+
+def _acts(rule: Restriction, effect: Effect) -> str:
+    """The acts on which a rule has an effect, by their words, with blanks between."""
+    return " ".join(act.value for act, does in rule.acts if does is effect)
 
 
 def _finding(
@@ -233,7 +274,9 @@ def _finding(
         ask=Ask.AUTHORITY,
         fields=(
             ("taxon", f"{rule.genus} {rule.species}".strip()),
-            ("territory", rule.territory),
+            ("territory", rule.region or rule.territory),
+            ("bars", _acts(rule, Effect.BARS)),
+            ("permit", _acts(rule, Effect.PERMIT)),
         ),
     )
     return found if named is None or named.certain else replace(found, certain=False)

@@ -26,7 +26,7 @@ def findings(case: Case, subject: Subject) -> Iterator[Finding]:
         return
     for reached in subject.line:
         plant = case.plant(reached.node)
-        if plant is None or reached.manner > Manner.STOCK:
+        if plant is None or reached.manner > Manner.BEARER:
             continue
         for terms in plant.terms:
             found = _of_terms(act, plant, terms, reached)

@@ -69,7 +69,12 @@ def findings(case: Case, subject: Subject) -> Iterator[Finding]:
 
 
 def tags(case: Case, subject: Subject) -> tuple[Tag, ...]:
-    """Every name on the line of the asked node, as it bears on the act."""
+    """Every name on the line of the asked node, as it bears on the act.
+
+    Of a tree that bears a sucker none: the sucker goes by its rootstock's, which is asked beside.
+    """
+    if subject.way is Way.SUCKER:
+        return ()
     found = case.tags(subject.node, subject.way is None)
     if subject.way is Way.SEED:
         return tuple(replace(t, relation=max(t.relation, Relation.SEED)) for t in found)

@@ -56,18 +56,20 @@ class Manner(IntEnum):
     SELF = 0
     CLONE = 1
     STOCK = 2
-    SEED = 3
-    POLLEN = 4
+    BEARER = 3  # a sucker of its rootstock was cut from it
+    SEED = 4
+    POLLEN = 5
 
 
 _MANNER_OF_ROLE = {
     EdgeRole.ROOTSTOCK: Manner.STOCK,
     EdgeRole.INTERSTOCK: Manner.STOCK,
+    EdgeRole.SUCKER_OF: Manner.BEARER,
     EdgeRole.SEED_PARENT: Manner.SEED,
     EdgeRole.POLLEN_PARENT: Manner.POLLEN,
 }
 
-_MANNER_OF_WAY = {Way.SEED: Manner.SEED, Way.POLLEN: Manner.POLLEN}
+_MANNER_OF_WAY = {Way.SUCKER: Manner.BEARER, Way.SEED: Manner.SEED, Way.POLLEN: Manner.POLLEN}
 
 
 @dataclass(frozen=True, slots=True)
@@ -191,6 +193,20 @@ class Case:
         """The lot of that id; None for a plant."""
         return None if node is None else self.dossier.lots.get(node)
 
+    def came_grafted(self) -> frozenset[int]:
+        """Rootstocks that came with their trees: part of somebody's tree, not plants by themselves.
+
+        Joined to the tree without a lot between, they were not drawn from a plant that stood.
+        """
+        return self.once(
+            ("came grafted",),
+            lambda: frozenset(
+                edge.parent
+                for edge in self.dossier.edges
+                if edge.role in STOCK_ROLES and edge.child in self.dossier.plants
+            ),
+        )
+
     def raised_here(self, node: int) -> bool:
         """Whether the node has a recorded parent."""
         return any(e.role is not EdgeRole.PART_OF for e in self.parents.get(node, ()))
@@ -220,6 +236,8 @@ class Case:
         drawn = edge.parent in self.dossier.plants
         lot = edge.child if drawn and edge.child in self.dossier.lots else None
         yield Reached(edge.parent, lot, manner, certain)
+        if manner is Manner.BEARER:  # what its top came from is nothing to a sucker
+            return
         above = self.above(edge.parent, whole if not drawn else manner is Manner.STOCK)
         if certain and manner is Manner.CLONE:  # nothing above is closer: it reaches as it is
             yield from above
@@ -313,7 +331,9 @@ class Case:
         return tuple(dict.fromkeys(found))
 
     def _tags_over(self, edge: Edge, whole: bool, current: Name | None) -> Iterable[Tag]:
-        if edge.role is EdgeRole.PART_OF or (edge.role in STOCK_ROLES and not whole):
+        if edge.role in {EdgeRole.PART_OF, EdgeRole.SUCKER_OF}:
+            return
+        if edge.role in STOCK_ROLES and not whole:
             return
         drawn = edge.parent in self.dossier.plants
         stock = edge.role in STOCK_ROLES
@@ -349,9 +369,10 @@ class Case:
     def _subject(self, node: int, way: Way | None) -> Subject:
         whole = way is None
         own = Manner.SELF if way is None else _MANNER_OF_WAY.get(way, Manner.SELF)
+        above = () if way is Way.SUCKER else self.above(node, whole)
         line = (
             Reached(node, None, own, itself=True),
-            *(replace(r, manner=max(own, r.manner)) for r in self.above(node, whole)),
+            *(replace(r, manner=max(own, r.manner)) for r in above),
         )
         named = self.named(node)
         return Subject(
