@@ -697,6 +697,18 @@ class AlreadyStuck(Conflict):
     code: str
 
 
+class NotStuckYet(Conflict):
+    """A lot that was taken and lies in its bag still cannot be potted."""
+
+    code: str
+
+
+class NothingToPot(BadInput):
+    """A potting of no plants at all."""
+
+    typed: str
+
+
 class NotPottedYet(Conflict):
     """A lot was named as a source, but none of its plants is potted yet."""
 
@@ -961,6 +973,14 @@ class NotAPlant(Conflict):
     """An act on plants was asked of something that has none, or has several where one is meant."""
 
     typed: str
+
+
+class NumberTaken(Conflict):
+    """A number that another record has already: `by` gave it, None is the grower."""
+
+    number: str
+    code: str
+    by: str | None = None
 
 
 class PlantGone(Conflict):

@@ -592,22 +592,27 @@ def pot_up_command(
 @click.argument("codes", nargs=-1, required=True)
 @click.option("--pot", metavar="TEXT", required=True, help="The new pot, in your words.")
 @click.option("--place", metavar="PLACE", help="Where they stand now.")
+@click.option("--anyway", metavar="REASON", help="Why they are moved though a hold stops it.")
 @common
 @writes
 @pass_app
 def pot_on_command(
-    app: App, /, codes: tuple[str, ...], pot: str, place: str | None, written: Written
+    app: App,
+    /,
+    codes: tuple[str, ...],
+    pot: str,
+    place: str | None,
+    anyway: str | None,
+    written: Written,
 ) -> None:
     """Plants move into larger pots."""
     from registry.services.counting import pot_on
-    from registry.services.people import place_named
     from registry.services.resolve import resolve_all
 
     on = day(app, written.on)
     with app.recording("pot-on", by=written.by) as rec:
         target = resolve_all(rec.session, codes, today=app.today, by_id=rec.by_id)
-        place_id = place_named(rec, place) if place is not None else None
-        moved = pot_on(rec, target, pot, place_id, on=on)
+        moved = pot_on(rec, target, pot, place, on=on, anyway=anyway)
         keep_with(app, rec, written, moved)
     app.answer(
         {"plants": [{"code": one} for one in moved], "pot": pot},

@@ -282,7 +282,7 @@ for _command in OF_PLANT:
 
 
 @plant_command.command("add")
-@click.argument("name")
+@click.argument("name", required=False)
 @click.option("--owner", metavar="me|unknown|PERSON", help="Whose it is.")
 @click.option(
     "--how",
@@ -296,6 +296,13 @@ for _command in OF_PLANT:
 @click.option("--number", metavar="TEXT", help="Its own number.")
 @click.option("--number-by", metavar="NAME", help="Who gave that number.")
 @click.option("--rootstock", metavar="NAME", help="What it is grafted on.")
+@click.option(
+    "--from",
+    "parents",
+    multiple=True,
+    metavar="CODE",
+    help="It came from this; several mean that it came from one of them.",
+)
 @click.option("--part-of", metavar="CODE", help="The plant it is a grafted part of.")
 @click.option("--position", metavar="TEXT", help="Where on that plant.")
 @click.option("--alive", type=click.Choice(["yes", "no", "unsure"]), default="yes")
@@ -306,8 +313,13 @@ for _command in OF_PLANT:
 @common
 @writes
 @pass_app
-def plant_add(app: App, /, name: str, written: Written, **said: Any) -> None:
-    """Record a plant that came from outside, yours or somebody's."""
+def plant_add(app: App, /, name: str | None, written: Written, **said: Any) -> None:
+    """Record a plant that came from outside, yours or somebody's.
+
+    NAME is what it was called when it came. A plant that came from one of several on record needs
+    none: 'ortet plant add --from FIG-1 --from FIG-2' is then called after both.
+    """
+    from registry.errors import WordMissing
     from registry.services.people import owner_named
     from registry.services.records import Founder, FounderMade, add_founder
 
@@ -316,9 +328,12 @@ def plant_add(app: App, /, name: str, written: Written, **said: Any) -> None:
     until = day_or_none(app, said["until"])
     if until is not None and said["how"] != "lent":
         raise BadOption("--until", said["until"], "the day a lent plant goes back: add --how lent")
-    name = choose_name(app, name)
+    if name is None and not said["parents"]:
+        raise WordMissing("ortet plant add", "NAME", "ortet plant add NAME")
+    name = choose_name(app, name) if name is not None else None
     # How a plant came often says whose it is; only where it does not is anybody asked.
-    owner_said = said["owner"] if said["how"] else ask_owner(app, said["owner"], [name])
+    new = [] if said["how"] or said["parents"] or name is None else [name]
+    owner_said = ask_owner(app, said["owner"], new)
 
     def once(new: bool) -> FounderMade:
         with app.recording("plant add", by=written.by) as rec:
@@ -344,6 +359,7 @@ def plant_add(app: App, /, name: str, written: Written, **said: Any) -> None:
                     count=said["count"],
                     place=said["place"],
                     new=new,
+                    parents=said["parents"],
                 ),
             )
             keep_with(app, rec, written, (made.code,))
@@ -363,7 +379,7 @@ def plant_add(app: App, /, name: str, written: Written, **said: Any) -> None:
     lines += [f"  {person} is on record now." for person in made.people]
     if made.rootstock:
         lines.append(f"  on the rootstock {made.rootstock}")
-    lines += name_lines(name)
+    lines += name_lines(name) if name is not None else []
     app.answer(
         {"made": [{"kind": "plant", "code": code, "name": made.name} for code in made.codes]
          + [{"kind": "person", "code": None, "name": person} for person in made.people],
@@ -403,6 +419,7 @@ def plant_show(app: App, code: str) -> None:
         ],
         **{name: edtf(getattr(shown, name)) for name in ("got", "since", "lent_until", "ended")},
     }
+    raised_here = shown.batch or (shown.parents and shown.received_as is None)
     rows = [
         ("status", shown.status + (f", {shown.ended}" if shown.ended else "")),
         ("received as", shown.received_as),
@@ -410,7 +427,7 @@ def plant_show(app: App, code: str) -> None:
         ("marked", ", ".join(shown.marks)),
         ("perhaps", " ".join(shown.same)),
         ("own numbers", ", ".join(shown.numbers)),
-        ("owner", shown.owner or ("raised here" if shown.batch else "not recorded")),
+        ("owner", shown.owner or ("raised here" if raised_here else "not recorded")),
         ("how", shown.how),
         ("from", shown.source),
         ("got", shown.got),
@@ -462,6 +479,33 @@ def plant_list(app: App, name: str | None, status: str | None, most: int) -> Non
             )
             or ["No plant answers to that." if name else "No plant is on record yet."]
         ),
+    )  # fmt: skip
+
+
+@plant_command.command("move")
+@click.argument("codes", nargs=-1, required=True)
+@click.option("--to", "place", required=True, metavar="PLACE", help="Where they stand now.")
+@click.option("--anyway", metavar="REASON", help="Why it is done though a hold stops it.")
+@common
+@writes
+@pass_app
+def plant_move(
+    app: App, codes: tuple[str, ...], place: str, anyway: str | None, written: Written
+) -> None:
+    """Plants stand somewhere else now; of a batch, its cuttings too."""
+    from registry.services.records import move_plants
+    from registry.services.resolve import resolve_all
+
+    on = day(app, written.on)
+    with app.recording("plant move", by=written.by) as rec:
+        target = resolve_all(rec.session, codes, today=app.today, by_id=rec.by_id)
+        moved = move_plants(rec, target, place, on=on, anyway=anyway)
+        kept = (*moved.codes, *([moved.batch] if moved.batch else []))
+        keep_with(app, rec, written, kept)
+    app.answer(
+        {"plants": [{"code": code} for code in moved.codes], "batch": moved.batch,
+         "place": moved.place},
+        f"At {moved.place} from {on.display()}: {' '.join(kept)}",
     )  # fmt: skip
 
 

@@ -16,6 +16,7 @@ from registry.domain.codes import lot_index
 from registry.domain.counts import Count, CountKind
 from registry.domain.dates import FuzzyDate
 from registry.domain.methods import Method, Role
+from registry.domain.verdict.facts import Act
 from registry.errors import (
     CountNotExact,
     EachLotNeeded,
@@ -24,11 +25,13 @@ from registry.errors import (
     LookBeyondCount,
     NothingOpen,
     NothingStands,
+    NothingToPot,
+    NotStuckYet,
     Overdrawn,
     PiecesFewer,
 )
-from registry.services import making
-from registry.services.records import living_plants
+from registry.services import making, people, permission
+from registry.services.records import living_plants, stand_at
 from registry.services.resolve import Target, accession_code
 from registry.services.rows import batch_of, lots_of_batch
 from registry.storage.models import Accession, Batch, Edge, LedgerEntry, Look, Lot, Node, Plant
@@ -274,8 +277,11 @@ def pot_up(rec: Recording, target: Target, potting: Potting, *, on: FuzzyDate) -
     Raises:
         NothingOpen, LetterUnknown: there is no such lot to pot from.
         Overdrawn: more than are left, naming how many are.
+        NotStuckYet: it lies in its bag still.
+        NothingToPot: the count is 0.
     """
     lots = open_lots(rec, target)
+    _refuse_in_bag(rec, lots)
     batch = batch_of(rec.session, lots[0])
     accession = rec.session.get_one(Accession, batch.accession_id)
     made: list[tuple[int, str]] = []
@@ -304,7 +310,9 @@ def pot_up(rec: Recording, target: Target, potting: Potting, *, on: FuzzyDate) -
             if potting.place is not None:
                 making.stay(rec, potting.place, node_id=node.id, from_=on)
             made.append((node.id, node.code))
-    if potting.number and made:
+    if not made:
+        raise NothingToPot(target.text)
+    if potting.number:
         for order, (node_id, _) in enumerate(made, 1):
             text = potting.number if len(made) == 1 else f"{potting.number}-{order}"
             making.alias(rec, text, node_id=node_id)
@@ -314,24 +322,37 @@ def pot_up(rec: Recording, target: Target, potting: Potting, *, on: FuzzyDate) -
     return Counted(counted.batch, counted.said, counted.lots, counted.left, tuple(made))
 
 
+def _refuse_in_bag(rec: Recording, lots: list[Lot]) -> None:
+    for lot in lots:
+        if lot.stuck is None:
+            raise NotStuckYet(rec.session.get_one(Node, lot.node_id).code)
+
+
 def pot_on(
-    rec: Recording, target: Target, pot: str, place: int | None, *, on: FuzzyDate
+    rec: Recording,
+    target: Target,
+    pot: str,
+    place: str | None,
+    *,
+    on: FuzzyDate,
+    anyway: str | None = None,
 ) -> tuple[str, ...]:
     """Plants move into larger pots, and perhaps to another place; gives back their codes.
 
     Raises:
         NothingStands: none of the plants named is still there.
+        NotRecorded: a hold stops that they are moved, and no reason is written.
     """
-    codes: list[str] = []
-    for node_id in living_plants(rec.session, target):
-        plant = rec.session.get_one(Plant, node_id)
-        plant.pot = pot
-        if place is not None:
-            plant.place_id = place
-            making.stay(rec, place, node_id=node_id, from_=on)
-        codes.append(rec.session.get_one(Node, node_id).code)
-    if not codes:
+    standing = living_plants(rec.session, target)
+    if not standing:
         raise NothingStands(target.text)
+    if place is not None:
+        permission.require(rec, Act.MOVE, standing, day=on, anyway=anyway)
+        stand_at(rec, standing, people.place_named(rec, place), on)
+    codes: list[str] = []
+    for node_id in standing:
+        rec.session.get_one(Plant, node_id).pot = pot
+        codes.append(rec.session.get_one(Node, node_id).code)
     rec.flush()
     rec.last = codes
     return tuple(codes)

@@ -582,6 +582,21 @@ def _believe_again(rec: Recording, node_id: int) -> None:
     making.rebuild_lines(rec, [node_id])
 
 
+def any_of(targets: Sequence[Target]) -> list[int]:
+    """The plants, or else the lots, that references stand for together: it came from one of them.
+
+    Raises:
+        NotAPlant: a reference means neither a plant nor a lot.
+    """
+    found: list[int] = []
+    for target in targets:
+        meant = target.plants or target.lots
+        if not meant:
+            raise NotAPlant(target.text)
+        found += meant
+    return list(dict.fromkeys(found))
+
+
 def may_come_from(rec: Recording, node_id: int, parents: Sequence[int]) -> None:
     """Record that a plant came from one of several: those given, and those on record already.
 

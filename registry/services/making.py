@@ -14,8 +14,8 @@ from registry.domain.lineage import Edge as LineageEdge
 from registry.domain.lineage import closed_circle
 from registry.domain.methods import Method, Role, wood_stage
 from registry.domain.names import matching_key
-from registry.errors import ChildBeforeParent, ClosesCircle
-from registry.services.resolve import widths
+from registry.errors import ChildBeforeParent, ClosesCircle, NumberTaken
+from registry.services.resolve import accession_code, widths
 from registry.storage import lineage_queries as lineage
 from registry.storage.models import (
     Accession,
@@ -217,7 +217,15 @@ def alias(
     accession_id: int | None = None,
     issuer: str | None = None,
 ) -> Alias:
-    """Another number of a plant, lot or batch, and who gave it."""
+    """Another number of a plant, lot or batch, and who gave it; no issuer is the grower.
+
+    Raises:
+        NumberTaken: the same issuer gave it to something else before.
+    """
+    rec.flush()
+    taken = _taken(rec, number, issuer)
+    if taken is not None:
+        raise NumberTaken(number.strip(), taken, issuer)
     return rec.add(
         Alias(
             node_id=node_id,
@@ -227,6 +235,21 @@ def alias(
             key=matching_key(number),
         )
     )
+
+
+def _taken(rec: Recording, number: str, issuer: str | None) -> str | None:
+    """The code of the record that a number stands for already, from the same issuer."""
+    given = rec.session.scalars(
+        select(Alias)
+        .where(Alias.key == matching_key(number), Alias.void_seq.is_(None))
+        .order_by(Alias.id)
+    )
+    for other in given:
+        if matching_key(other.issuer or "") == matching_key(issuer or ""):
+            if other.node_id is not None:
+                return rec.session.get_one(Node, other.node_id).code
+            return accession_code(rec.session, other.accession_id or 0)
+    return None
 
 
 def stay(

@@ -235,10 +235,10 @@ def parents_of_orphan(rec: Recording, target: Target, parents: Sequence[Target])
     """A plant came from what is named, or from one of them; its own name, if it has one, stays.
 
     Raises:
-        NotAPlant: a reference means no single plant or lot.
+        NotAPlant: the pot's reference means no single plant, or a parent's neither plant nor lot.
     """
     node_id = identity.subject(target)
-    identity.may_come_from(rec, node_id, [identity.subject(parent) for parent in parents])
+    identity.may_come_from(rec, node_id, identity.any_of(parents))
     code = rec.session.get_one(Node, node_id).code
     rec.last = [code]
     return code

@@ -23,15 +23,17 @@ from registry.errors import (
     LettersNeeded,
     NearMatch,
     NotAPlant,
+    NothingStands,
     NotThatMany,
     PlantGone,
     PotsShort,
 )
-from registry.services import making, people, permission, release
+from registry.services import identity, making, people, permission, release
 from registry.services.identity import Corrected, Opinion, correct_name
-from registry.services.naming import NameShown, names_of, verified_of
+from registry.services.naming import NameShown, name_of, names_of, verified_of
 from registry.services.people import Owner
 from registry.services.resolve import Target, TargetKind, accession_code, resolve
+from registry.services.rows import lots_of_batch
 from registry.storage import blobs
 from registry.storage import lineage_queries as lineage
 from registry.storage.models import (
@@ -62,7 +64,7 @@ class Founder:
     """A plant that came from outside, as a grower tells of it.
 
     Attributes:
-        name: As received.
+        name: As received; None where it has no name but that of what it came from.
         owner: Whose it is, as far as was said.
         on: When it was got, or first seen.
         how: A word of `HOW`.
@@ -78,9 +80,10 @@ class Founder:
         count: How many plants came together.
         place: Where it stands.
         new: A name like one on record is another plant all the same.
+        parents: What it came from, by code: one, or one of several.
     """
 
-    name: str
+    name: str | None
     owner: Owner
     on: FuzzyDate | None
     how: str | None = None
@@ -98,6 +101,7 @@ class Founder:
     count: int = 1
     place: str | None = None
     new: bool = True
+    parents: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -158,18 +162,22 @@ class PlantShown:
 
 
 def add_founder(rec: Recording, founder: Founder) -> FounderMade:
-    """Record a plant that came from outside.
+    """Record a plant that came from outside, or from one or more plants here that are named.
 
     Raises:
-        EmptyName: the name is empty.
+        EmptyName: the name is empty, and no parent is named either.
         NearMatch: it is nearly that of a plant on record, and `new` was not said.
         BadName: the name has characters that no name has.
+        NotAPlant: a parent's code stands for no plant and no lot.
     """
-    if not founder.name.strip():
+    name = founder.name.strip() if founder.name is not None else None
+    if name == "" or (name is None and not founder.parents):
         raise EmptyName("a plant")
-    read_name(founder.name)
-    if not founder.new:
-        refuse_near(rec.session, founder.name, founder.owner)
+    if name is not None:
+        read_name(name)
+        if not founder.new:
+            refuse_near(rec.session, name, founder.owner)
+    parents = _parents_said(rec, founder)
     made: list[str] = [founder.owner.name] if founder.owner.made and founder.owner.name else []
     source_id = _person(rec, founder.source, made)
     place_id = people.place_named(rec, founder.place) if founder.place else None
@@ -182,7 +190,7 @@ def add_founder(rec: Recording, founder: Founder) -> FounderMade:
             rec,
             accession,
             born=founder.on if founder.how == "seed" else None,
-            received_as=founder.name.strip(),
+            received_as=name,
             how=founder.how,
             source_id=source_id,
             origin="wild" if founder.how == "wild" else founder.origin,
@@ -200,9 +208,11 @@ def add_founder(rec: Recording, founder: Founder) -> FounderMade:
         if place_id is not None:
             making.stay(rec, place_id, node_id=plant.node_id, from_=founder.on)
         _graft(rec, founder, plant.node_id, stock_id)
+        if parents:
+            identity.may_come_from(rec, plant.node_id, parents)
         codes.append(rec.session.get_one(Node, plant.node_id).code)
     if first is None:
-        raise NotThatMany(founder.name, founder.count, 0)
+        raise NotThatMany(name or "a plant", founder.count, 0)
     _number(rec, founder, accession.id, first.node_id)
     rec.flush()
     code = codes[0] if len(codes) == 1 else accession_code(rec.session, accession.id)
@@ -212,10 +222,18 @@ def add_founder(rec: Recording, founder: Founder) -> FounderMade:
         code,
         tuple(codes),
         accession.id,
-        founder.name.strip(),
+        name or name_of(rec.session, first.node_id).shown,
         tuple(made),
         rec.session.get_one(Node, stock_id).code if stock_id is not None else None,
     )
+
+
+def _parents_said(rec: Recording, founder: Founder) -> list[int]:
+    """The plants and lots that a plant came from, or may have come from."""
+    targets = [
+        resolve(rec.session, text, today=rec.today, by_id=rec.by_id) for text in founder.parents
+    ]
+    return identity.any_of(targets)
 
 
 def _own(rec: Recording, node_id: int, founder: Founder) -> None:
@@ -583,6 +601,60 @@ def living_plants(session: Session, target: Target) -> list[int]:
     return [
         node_id for node_id in ids if session.get_one(Plant, node_id).status in ("alive", "unsure")
     ]
+
+
+@dataclass(frozen=True, slots=True)
+class Moved:
+    """What a move recorded: plants by code, and the batch if its cuttings moved as well."""
+
+    codes: tuple[str, ...]
+    batch: str | None
+    place: str
+
+
+def move_plants(
+    rec: Recording, target: Target, place: str, *, on: FuzzyDate, anyway: str | None = None
+) -> Moved:
+    """Plants stand somewhere else from a day on; of a batch, its cuttings in the bench as well.
+
+    Raises:
+        NothingStands: nothing of what was named is still there.
+        NotRecorded: a hold stops that they are moved, and no reason is written.
+    """
+    standing = living_plants(rec.session, target)
+    lots = _whole_bench(rec.session, target)
+    if not standing and not lots:
+        raise NothingStands(target.text)
+    permission.require(rec, Act.MOVE, [*standing, *lots], day=on, anyway=anyway)
+    place_id = people.place_named(rec, place)
+    stand_at(rec, standing, place_id, on)
+    if lots:
+        making.stay(rec, place_id, accession_id=target.accession_id, from_=on)
+    rec.flush()
+    codes = tuple(rec.session.get_one(Node, node_id).code for node_id in standing)
+    batch = accession_code(rec.session, target.accession_id or 0) if lots else None
+    rec.last = [*codes, *([batch] if batch else [])]
+    return Moved(codes, batch, rec.session.get_one(Place, place_id).name)
+
+
+def stand_at(rec: Recording, plants: Sequence[int], place_id: int, on: FuzzyDate) -> None:
+    """Plants stand at a place from a day on."""
+    for node_id in plants:
+        rec.session.get_one(Plant, node_id).place_id = place_id
+        making.stay(rec, place_id, node_id=node_id, from_=on)
+
+
+def _whole_bench(session: Session, target: Target) -> list[int]:
+    """The lots of a batch with something in the bench still, where the target means all of them.
+
+    A batch stands in one place: a lot of it cannot be moved alone.
+    """
+    if target.accession_id is None or not target.lots:
+        return []
+    still = [
+        lot.node_id for lot in lots_of_batch(session, target.accession_id) if lot.in_bench != 0
+    ]
+    return still if set(still) <= set(target.lots) else []
 
 
 def add_note(rec: Recording, target: Target, words: str, *, on: FuzzyDate) -> str:

@@ -138,6 +138,22 @@ def _(error: errors.AlreadyStuck) -> str:
 
 
 @problem.register
+def _(error: errors.NotStuckYet) -> str:
+    return (
+        f"{error.code} was taken and is not stuck yet, so nothing of it can be potted. Stick it "
+        f"first, with its day if that was earlier: ortet stick {error.code} --on DAY."
+    )
+
+
+@problem.register
+def _(error: errors.NothingToPot) -> str:
+    return (
+        f"No plant is potted with 0. Give how many were; to record what stands in {error.typed}, "
+        f"use 'ortet look {error.typed}'."
+    )
+
+
+@problem.register
 def _(error: errors.NotPottedYet) -> str:
     return (
         f"No plant of {error.typed} is potted yet, so nothing can be taken from it. "

@@ -52,6 +52,12 @@ def _(error: errors.NotAPlant) -> str:
 
 
 @problem.register
+def _(error: errors.NumberTaken) -> str:
+    given = f" (given by {error.by})" if error.by else ""
+    return f"The number '{error.number}'{given} is that of {error.code} already. Give another one."
+
+
+@problem.register
 def _(error: errors.PlantGone) -> str:
     day = f", {error.on}" if error.on else ""
     return f"{error.code} is no longer there: {error.how}{day}. Nothing was recorded."

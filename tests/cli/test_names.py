@@ -246,3 +246,146 @@ def test_the_index_is_part_of_the_check(stock):
         connection.commit()
     answer = ortet("verify", expect=1)
     assert "the search has the words" in answer.out
+
+
+# --- one of several ------------------------------------------------------------------------------
+
+
+@pytest.fixture
+def figs(ortet):
+    """Three figs, one of which is somebody's."""
+    ortet("plant add \"Ficus carica 'Brown Turkey'\" --owner me --number F1")
+    ortet("plant add \"Ficus carica 'Ronde'\" --owner me --number F2")
+    ortet("plant add \"fig from the wall\" --owner 'Vi Low' --number F3")
+    return ortet
+
+
+def test_one_of_these_three_is_what_a_plant_can_be(figs):
+    """'One of these three' is a legal identity, and its parentage is one of several."""
+    figs("plant add --from F1 --from F2 --from F3 --number POT")
+    shown = figs.ask("plant show POT")
+    assert (
+        shown["name"] == "Ficus carica ‘Brown Turkey’ or Ficus carica ‘Ronde’ or fig from the wall"
+    )
+    assert shown["received_as"] is None
+    assert [parent["certain"] for parent in shown["parents"]] == [False] * 3
+    assert "raised here" in figs("plant show POT").out
+    edges = figs.ask("trace POT --up")["edges"]
+    assert [edge["certain"] for edge in edges] == [False] * 3
+    verdicts = {row["row"] for row in figs.ask("may sell POT", expect=1)["findings"]}
+    assert "A2" in verdicts  # the worst of the three: Vi Low was never asked
+    assert figs.ask("verify")["ok"]
+
+
+def test_a_correction_of_one_of_three_reaches_what_may_be_of_it(figs):
+    figs("plant add --from F1 --from F2 --number POT")
+    figs("plant name F2 \"Ficus carica 'Dauphine'\" --grounds fruit")
+    assert figs.ask("plant show POT")["name"] == (
+        "Ficus carica ‘Brown Turkey’ or Ficus carica ‘Dauphine’"
+    )
+
+
+def test_a_name_that_came_with_it_stays_though_it_is_of_one_of_several(figs):
+    figs("plant add 'white fig' --from F1 --from F2 --number POT")
+    shown = figs.ask("plant show POT")
+    assert shown["name"] == shown["received_as"] == "white fig"
+    assert [parent["certain"] for parent in shown["parents"]] == [False] * 2
+
+
+def test_of_one_plant_alone_it_is_certain(figs):
+    for made in figs.ask("plant add --from F1 --count 2 --number POT")["made"]:
+        shown = figs.ask(f"plant show {made['code']}")
+        assert shown["name"] == "Ficus carica ‘Brown Turkey’"
+        assert [parent["certain"] for parent in shown["parents"]] == [True]
+
+
+def test_a_batch_of_three_lots_stands_for_each_of_them(figs):
+    figs("stick --lot from=F1,count=3 --lot from=F2,count=3 --number B --open")
+    figs("plant add --from B --number POT")
+    assert (
+        figs.ask("plant show POT")["name"] == "Ficus carica ‘Brown Turkey’ or Ficus carica ‘Ronde’"
+    )
+
+
+@pytest.mark.parametrize("line", ["plant add", "plant add --from F1 --from Z9", "plant add ''"])
+def test_a_plant_needs_a_name_or_what_it_came_from(figs, line):
+    figs.refused(line)
+
+
+# --- numbers, potting and places -----------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    "line",
+    [
+        "plant add quince --owner me --number f1",
+        "plant add quince --owner me --count 3 --number F1",
+        "receive quince --number F1",
+        "stick F2 --count 3 --number F1 --open",
+        "take F2 --count 3 --number F1 --open",
+    ],
+)
+def test_a_number_of_your_own_is_given_once(figs, line):
+    code = figs.ask("plant show F1")["code"]
+    said = figs.refused(line)
+    assert code in said
+    assert "Give another one" in said
+
+
+def test_pots_numbered_alike_are_refused_with_the_pot_that_has_the_number(figs):
+    figs("stick F1 --count 9 --number B --open")
+    first = figs.ask("pot-up B --count 2 --number POT")["plants"][0]["code"]
+    said = figs.refused("pot-up B --count 2 --number POT")
+    assert "'POT-1'" in said
+    assert first in said
+
+
+def test_numbers_that_others_gave_may_be_alike(figs):
+    """An issuer and a number together are what is unique (a practice of botanic gardens)."""
+    figs("plant add quince --owner me --number 42 --number-by Kew")
+    figs("plant add medlar --owner me --number 42 --number-by 'Nan Ashe'")
+    assert "42" in figs.refused("plant add pear --owner me --number 42 --number-by kew")
+    assert "42" in figs.refused("plant show 42")
+
+
+def test_a_number_is_free_again_when_its_entry_was_taken_back(figs):
+    figs("plant add quince --owner me --number Q")
+    figs("correct last --void 'typed twice'")
+    figs("plant add quince --owner me --number Q")
+
+
+def test_nothing_is_potted_with_nothing(figs):
+    figs("stick F1 --count 9 --number B --open")
+    assert "No plant is potted with 0" in figs.refused("pot-up B --count 0")
+
+
+def test_what_lies_in_its_bag_is_stuck_before_it_is_potted(figs):
+    figs("take F1 --count 9 --number B --open")
+    said = figs.refused("pot-up B --count 2")
+    assert "ortet stick" in said
+    figs("stick B")
+    figs("pot-up B --count 2")
+
+
+def test_a_plant_is_moved_and_a_hold_asks_why(figs):
+    figs("plant move F1 F2 --to 'cold frame'")
+    assert figs.ask("plant show F1")["place"] == "cold frame"
+    figs("hold add F1 --reason 'scale seen'")
+    for line in ("plant move F1 --to 'bench 9'", "pot-on F1 --pot 1L --place 'bench 9'"):
+        assert "--anyway" in figs(line, expect=1).err
+    assert figs.ask("plant show F1")["place"] == "cold frame"
+    figs("pot-on F1 --pot 1L")
+    figs("plant move F1 --to 'bench 9' --anyway 'the only way to keep it apart'")
+    assert figs.ask("plant show F1")["place"] == "bench 9"
+    assert figs.ask("verify")["ok"]
+
+
+def test_a_batch_is_moved_with_its_cuttings_and_its_pots(figs):
+    figs("stick F1 --count 9 --number B --place bench --open")
+    figs("pot-up B --count 2 --number POT")
+    moved = figs.ask("plant move B --to 'cold frame'")
+    assert len(moved["plants"]) == 2
+    assert figs.ask(f"batch show {moved['batch']}")["place"] == "cold frame"
+    figs("plant end POT-1 POT-2 --how died")
+    figs("batch close B --rest lost")
+    assert "still there" in figs.refused("plant move B --to bench")
