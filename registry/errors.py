@@ -956,6 +956,14 @@ class PlaceUnknown(NotFound):
     name: str
 
 
+class ToolUnknown(NotFound):
+    """There is no tool or tray of this name; `kind` is `tool` or `tray`."""
+
+    name: str
+    kind: str
+    known: tuple[str, ...]
+
+
 class PlaceExists(Conflict):
     """There is a place of this name already."""
 
@@ -1116,7 +1124,7 @@ class NotInRecall(NotFound):
 
 
 class RecallNotSaid(BadInput):
-    """A recall needs to know what it is about; `what` is `place`, `tick` or `nothing`."""
+    """A recall needs to know what it is about; `what` is `place`, `tool`, `tick` or `nothing`."""
 
     what: str
     typed: str

@@ -71,6 +71,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "give": ("release", "Plants that were given away."),
     "swap": ("release", "Plants that were swapped for another."),
     "receive": ("release", "Plants that arrived."),
+    "tool": ("tools", "Knives and trays: what each was used on; disinfecting."),
     "recall": ("recall", "What was exposed to something, and what came of it."),
     "correct": ("answers", "Take a slip back; it stays beside."),
     "bench": ("bench_file", "Record a file of commands, one a line."),

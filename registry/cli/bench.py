@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -19,7 +19,9 @@ from registry.cli.options import (
     common,
     day,
     day_or_none,
+    handles,
     keep_with,
+    new_tools,
     pass_app,
     writes,
 )
@@ -31,6 +33,7 @@ from registry.errors import BadOption, NearMatch
 if TYPE_CHECKING:
     from registry.services.bench import LotAsked, Sticking, Stuck
     from registry.services.counting import Counted, LotStand
+    from registry.services.tools import Handling, ToolShown
 
 LOT_KEYS = ("count", "from", "wood", "part", "medium", "hormone", "ppm", "cover")
 HOW_MANY = "how many there are: --count 12, or --lot 10,soft --lot 6,firm"
@@ -106,7 +109,7 @@ def _material(function: F) -> F:
         )
     ):  # fmt: skip
         function = option(function)
-    return function
+    return handles(function)
 
 
 def _shared(said: Mapping[str, Any]) -> dict[str, Any]:
@@ -152,6 +155,7 @@ def _sticking(
         container=said["container"],
         place=said["place"],
         anyway=said["anyway"],
+        handling=said["handling"],
         **more,
     )
 
@@ -221,6 +225,7 @@ _NO_HORMONE = re.compile(r"(?:none|no|nothing|without)\b", re.IGNORECASE)
 def _show_stuck(app: App, done: Stuck, what: str) -> None:
     from registry.domain.methods import Caution
     from registry.wording.basics import CAUTIONS, held_long
+    from registry.wording.recall import called
 
     lines = [f"{done.batch}  {_DONE[what]} {done.on.display()}"]
     for lot in done.lots:
@@ -228,7 +233,8 @@ def _show_stuck(app: App, done: Stuck, what: str) -> None:
         more = f"  ({treated})" if treated else ""
         lines.append(f"  {lot.letter}  {lot.count:>5}  {lot.source}{more}")
     for one in done.made:
-        words = filter(None, [one.kind, one.code, one.name])
+        words = filter(None, [called(one.kind, one.name)] if one.kind in ("tool", "tray") else
+                       [one.kind, one.code, one.name])  # fmt: skip
         lines.append(f"  new on record: {' '.join(words)}")
     lines += [f"  {held_long(warning)}" for warning in done.warnings]
     if any(lot.hormone and not _NO_HORMONE.match(lot.hormone) for lot in done.lots):
@@ -476,13 +482,23 @@ def _looks(function: F) -> F:
 @click.argument("code")
 @_looks
 @click.option("--reason", metavar="TEXT", help="Why some died or were thrown away.")
+@handles
 @common
 @writes
 @pass_app
-def look_command(app: App, /, code: str, reason: str | None, written: Written, **seen: Any) -> None:
+def look_command(
+    app: App,
+    /,
+    code: str,
+    reason: str | None,
+    handling: Handling,
+    written: Written,
+    **seen: Any,
+) -> None:
     """Record a look: what stands in the bench now, and what went since the last one."""
     from registry.services.counting import look
     from registry.services.resolve import resolve
+    from registry.services.tools import handled
 
     on = day(app, written.on)
     with app.recording("look", by=written.by) as rec:
@@ -495,8 +511,9 @@ def look_command(app: App, /, code: str, reason: str | None, written: Written, *
             went={name: seen[name] for name, _ in _GONE if seen[name] is not None},
             reason=reason,
         )
+        made = handled(rec, handling, [lot.node_id for lot in done.lots], on=on)
         keep_with(app, rec, written, (done.batch,))
-    _show_counted(app, done, f"looked at {on.display()}")
+    _show_counted(app, done, f"looked at {on.display()}", made)
 
 
 @click.command("recount")
@@ -537,6 +554,7 @@ def recount_command(
     metavar="FILE.pdf",
     help="Print their labels into this file.",
 )
+@handles
 @common
 @writes
 @pass_app
@@ -551,27 +569,31 @@ def pot_up_command(
     place: str | None,
     number: str | None,
     labels: Path | None,
+    handling: Handling,
     written: Written,
 ) -> None:
     """Rooted cuttings move into pots of their own: each gets a code."""
     from registry.services.counting import Potting, pot_up
     from registry.services.people import place_named
     from registry.services.resolve import resolve
+    from registry.services.tools import handled
 
     on = day(app, written.on)
+    made: list[ToolShown] = []
 
     def act(rec: Any) -> Counted:
         target = resolve(rec.session, code, today=app.today, by_id=rec.by_id)
         place_id = place_named(rec, place) if place is not None else None
         potting = Potting(count, pieces, per_pot, pot, place_id, number)
         done = pot_up(rec, target, potting, on=on)
+        made.extend(handled(rec, handling, [node for node, _ in done.plants], on=on))
         keep_with(app, rec, written, (done.batch,))
         return done
 
     if labels is None:
         with app.recording("pot-up", by=written.by) as rec:
             done = act(rec)
-        _show_counted(app, done, f"potted {on.display()}")
+        _show_counted(app, done, f"potted {on.display()}", made)
         return
     from registry.cli.labels import draw_labels, open_paper
     from registry.services.labels import order_labels
@@ -582,7 +604,7 @@ def pot_up_command(
             done = act(rec)
             potted = [resolve(rec.session, one, today=app.today) for _, one in done.plants]
             ordered = order_labels(rec, potted)
-        _show_counted(app, done, f"potted {on.display()}")
+        _show_counted(app, done, f"potted {on.display()}", made)
         draw_labels(app, ordered, paper)
     if not app.json:
         app.say(f"  {some(len(ordered.labels), 'label')} in {labels}")
@@ -593,6 +615,7 @@ def pot_up_command(
 @click.option("--pot", metavar="TEXT", required=True, help="The new pot, in your words.")
 @click.option("--place", metavar="PLACE", help="Where they stand now.")
 @click.option("--anyway", metavar="REASON", help="Why they are moved though a hold stops it.")
+@handles
 @common
 @writes
 @pass_app
@@ -603,20 +626,25 @@ def pot_on_command(
     pot: str,
     place: str | None,
     anyway: str | None,
+    handling: Handling,
     written: Written,
 ) -> None:
     """Plants move into larger pots."""
     from registry.services.counting import pot_on
     from registry.services.resolve import resolve_all
+    from registry.services.tools import handled
 
     on = day(app, written.on)
     with app.recording("pot-on", by=written.by) as rec:
         target = resolve_all(rec.session, codes, today=app.today, by_id=rec.by_id)
-        moved = pot_on(rec, target, pot, place, on=on, anyway=anyway)
+        plants = pot_on(rec, target, pot, place, on=on, anyway=anyway)
+        made = handled(rec, handling, [node for node, _ in plants], on=on)
+        moved = tuple(code for _, code in plants)
         keep_with(app, rec, written, moved)
     app.answer(
         {"plants": [{"code": one} for one in moved], "pot": pot},
         f"{some(len(moved), 'plant')} in {pot}, {on.display()}: {' '.join(moved)}",
+        *new_tools(made),
     )
 
 
@@ -624,7 +652,7 @@ def _left(stand: LotStand) -> str:
     return "number left not known" if stand.text == "?" else f"{stand.text} left"
 
 
-def _show_counted(app: App, done: Counted, what: str) -> None:
+def _show_counted(app: App, done: Counted, what: str, made: Sequence[ToolShown] = ()) -> None:
     lines = [f"{done.batch}  {what}"]
     for lot in done.lots:
         seen = [f"{text} {word}" for word, letter, text in done.said if letter == lot.letter]
@@ -649,6 +677,7 @@ def _show_counted(app: App, done: Counted, what: str) -> None:
             "plants": [{"code": code} for _, code in done.plants],
         },
         *lines,
+        *new_tools(made),
     )
 
 

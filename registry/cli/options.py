@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
@@ -15,6 +15,7 @@ from registry.errors import FileUnreadable, NothingToKeepWith
 
 if TYPE_CHECKING:
     from registry.domain.dates import FuzzyDate
+    from registry.services.tools import ToolShown
 
 F = TypeVar("F", bound=Callable[..., Any])
 pass_app = click.make_pass_decorator(App)
@@ -71,19 +72,67 @@ def writes(function: F) -> F:
     def gather(*args: Any, on: Any, note: Any, photo: Any, by: Any, **kwargs: Any) -> Any:
         return function(*args, written=Written(on, note, photo, by), **kwargs)
 
-    gather.__doc__ = function.__doc__
-    gather.__name__ = function.__name__
-    gather.__click_params__ = getattr(function, "__click_params__", [])  # type: ignore[attr-defined]  # click's own
-    wrapped: Any = gather
-    for option in (
+    return _gathering(
+        function,
+        gather,
         click.option("--by", metavar="PERSON", help="Who records it."),
         click.option("--photo", type=click.Path(path_type=Path), help="A file to keep with it."),
         click.option("--note", metavar="TEXT", help="Words to keep with it."),
         click.option("--on", metavar="DAY", help="The day it happened; today if not said."),
-    ):
+    )
+
+
+def handles(function: F) -> F:
+    """Adds `--tool`, `--tray` and `--cleaned`, handed over as one `handling`."""
+
+    def gather(*args: Any, tools: Any, trays: Any, cleaned: bool, **kwargs: Any) -> Any:
+        from registry.services.tools import Handling
+
+        if cleaned and not (tools or trays):
+            raise click.UsageError("--cleaned needs --tool or --tray: say which was disinfected.")
+        given = Handling(tuple(dict.fromkeys(tools)), tuple(dict.fromkeys(trays)), cleaned)
+        return function(*args, handling=given, **kwargs)
+
+    return _gathering(
+        function,
+        gather,
+        click.option(
+            "--cleaned", is_flag=True, help="The tool or tray was disinfected just before."
+        ),
+        click.option(
+            "--tray",
+            "trays",
+            multiple=True,
+            metavar="NAME",
+            help="The tray they stand in, in your words.",
+        ),
+        click.option(
+            "--tool",
+            "tools",
+            multiple=True,
+            metavar="NAME",
+            help="The knife or secateurs, in your words.",
+        ),
+    )
+
+
+def _gathering(function: F, gather: Callable[..., Any], *options: Callable[[Any], Any]) -> F:
+    """`gather` in the place of the function it calls, with further options."""
+    gather.__doc__ = function.__doc__
+    gather.__name__ = function.__name__
+    gather.__click_params__ = getattr(function, "__click_params__", [])  # type: ignore[attr-defined]  # click's own
+    wrapped: Any = gather
+    for option in options:
         wrapped = option(wrapped)
     result: F = wrapped
     return result
+
+
+def new_tools(made: Sequence[ToolShown]) -> tuple[str, ...]:
+    """Lines that say which tools and trays an act named first: a slip of the pen shows there."""
+    from registry.wording.recall import called
+
+    return tuple(f"  new on record: {called(one.kind, one.name)}" for one in made)
 
 
 def day(app: App, typed: str | None) -> FuzzyDate:

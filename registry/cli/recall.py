@@ -30,6 +30,8 @@ def recall_command() -> None:
 @click.argument("codes", nargs=-1)
 @click.option("--place", metavar="PLACE", help="What stood there on the day (--on).")
 @click.option("--supplier", metavar="PERSON", help="What came from them (on that day, with --on).")
+@click.option("--tool", metavar="NAME", help="What was cut with it from the day on (--on).")
+@click.option("--tray", metavar="NAME", help="What stood in it from the day on (--on).")
 @click.option("--reason", required=True, metavar="TEXT", help="Why: it stands on the notices too.")
 @click.option("--hold", is_flag=True, help="Stop everything exposed that stands.")
 @click.option(
@@ -37,7 +39,7 @@ def recall_command() -> None:
     type=click.IntRange(0, 20),
     default=1,
     show_default=True,
-    help="How many contacts are followed: batch, bench on the day, supplier.",
+    help="How many contacts are followed: batch, bench on the day, supplier, tool, tray.",
 )
 @click.option("--back", is_flag=True, help="With all that came of where it came from.")
 @writes
@@ -48,20 +50,23 @@ def recall_start(
     codes: tuple[str, ...],
     place: str | None,
     supplier: str | None,
+    tool: str | None,
+    tray: str | None,
     reason: str,
     hold: bool,
     steps: int,
     back: bool,
     written: Written,
 ) -> None:
-    """List everything exposed through a plant, a lot, a batch, a place or a supplier.
+    """List everything exposed: through a plant, lot, batch, place, supplier, tool or tray.
 
-    --on is the day of exposure: with it, what stood in the same place on that day is in.
+    --on is the day of exposure: with it, what stood in the same place on that day is in. A tool or
+    tray counts from that day until it was disinfected ('ortet tool clean').
     """
     from registry.services.recall import Starting, start
     from registry.services.resolve import resolve_all
 
-    if bool(codes) + (place is not None) + (supplier is not None) != 1:
+    if bool(codes) + sum(one is not None for one in (place, supplier, tool, tray)) != 1:
         raise RecallNotSaid("nothing", " ".join(codes))
     exposure_day = day_said(app, written.on) if written.on else None
     with app.recording("recall start", by=written.by) as rec:
@@ -70,7 +75,7 @@ def recall_start(
         )
         found = start(
             rec,
-            Starting(reason, target, place, supplier, exposure_day, steps, back, hold),
+            Starting(reason, target, place, supplier, tool, tray, exposure_day, steps, back, hold),
         )
     app.answer(_facts(found), *_opening_lines(found), *_line_table(found.lines))
 
@@ -313,7 +318,7 @@ def _opening_lines(found: Recalled) -> list[str]:
             "at; what else came of those is left out. --back takes it in."
         )
     lines.append(f"Contacts followed: {some(found.steps, 'step')}; --steps follows more or fewer.")
-    if found.on is None and found.kind not in ("place", "supplier"):
+    if found.on is None and found.kind != "supplier":
         lines.append("Neighbours on a bench are left out, since no day was said (--on).")
     if found.unplaced:
         lines.append(

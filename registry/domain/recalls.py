@@ -18,6 +18,9 @@ class Why(StrEnum):
     BATCH = "batch"
     PLACE = "place"
     SUPPLIER = "supplier"
+    TOOL = "tool"
+    TRAY = "tray"
+    RETURNED = "returned"  # it left, and came back
 
 
 class Found(StrEnum):
@@ -42,6 +45,10 @@ class Widened(StrEnum):
     DAY = "day"  # the day it came to the place, or came in, is not recorded
     PLACE = "place"  # where it stood after potting is not recorded: its batch stood there
     WHICH = "which"  # pots left or died by count: which ones was not said
+    CLEANED = "cleaned"  # that the tool or tray was disinfected in between is not recorded
+    TRAY = "tray"  # when it left the tray is not recorded
+    CUT = "cut"  # which of several plants was cut is not said
+    SAME = "same"  # whether what came back is what had left is not recorded
 
 
 @dataclass(frozen=True, slots=True)

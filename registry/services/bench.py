@@ -31,6 +31,7 @@ from registry.services.identity import doubt_cuttings_of_chimera
 from registry.services.naming import names_of
 from registry.services.records import Founder, add_founder, source_or_name
 from registry.services.resolve import Target, TargetKind, accession_code
+from registry.services.tools import NO_TOOL, Handling, handled
 from registry.storage.models import Accession, Batch, Edge, LedgerEntry, Lot, Node, Ownership
 from registry.storage.transaction import Recording
 
@@ -65,6 +66,7 @@ class Sticking:
         new: a name like one on record is another plant all the same.
         open_: gaps may stay open.
         anyway: the reason written against a no or a sign.
+        handling: the tools that cut them and the tray they stand in.
     """
 
     method: Method
@@ -83,6 +85,7 @@ class Sticking:
     position: str | None = None
     open_: bool = False
     anyway: str | None = None
+    handling: Handling = NO_TOOL
 
 
 @dataclass(frozen=True, slots=True)
@@ -199,7 +202,7 @@ def stick(rec: Recording, asked: Sticking) -> Stuck:
         for lot, row in zip(asked.lots, parents, strict=True)
     )
     _place_and_number(rec, asked, accession)
-    rec.flush()
+    made += _handled(rec, asked, [lot.node_id for lot in lots], fresh=True)
     batch = accession_code(rec.session, accession.id)
     rec.last = [batch]
     return Stuck(
@@ -241,16 +244,15 @@ def stick_taken(rec: Recording, target: Target, asked: Sticking) -> Stuck:
     if asked.container:
         batch.container = asked.container
     _place_and_number(rec, asked, accession)
-    rec.flush()
+    tools = _handled(rec, asked, target.lots)
     code = accession_code(rec.session, accession.id)
     rec.last = [code]
     taken = lots[0].taken
     names = names_of(rec.session, [lot.node_id for lot in lots])
-    made = tuple(_shown(rec, lot, names[lot.node_id].shown) for lot in lots)
+    shown = tuple(_shown(rec, lot, names[lot.node_id].shown) for lot in lots)
     given = permission.given_for_lots(rec.session, [lot.node_id for lot in lots])
-    return Stuck(
-        code, accession.id, made, (), given, True, asked.on, _warnings(asked, taken or asked.on)
-    )
+    warnings = _warnings(asked, taken or asked.on)
+    return Stuck(code, accession.id, shown, tools, given, True, asked.on, warnings)
 
 
 def stick_again(rec: Recording, target: Target, count: Count | None, asked: Sticking) -> Stuck:
@@ -275,11 +277,11 @@ def stick_again(rec: Recording, target: Target, count: Count | None, asked: Stic
         _treat(lot, asked.lots[0])
     lot.stuck = asked.on
     _place_and_number(rec, asked, accession)
-    rec.flush()
+    tools = _handled(rec, asked, [lot.node_id])
     batch = accession_code(rec.session, accession.id)
     rec.last = [batch]
     given = permission.given_for_lots(rec.session, [old.node_id])
-    return Stuck(batch, accession.id, (_shown(rec, lot, code),), (), given, True, asked.on, ())
+    return Stuck(batch, accession.id, (_shown(rec, lot, code),), tools, given, True, asked.on, ())
 
 
 def split(
@@ -592,6 +594,15 @@ def _place_and_number(rec: Recording, asked: Sticking, accession: Accession) -> 
         making.stay(rec, place_id, accession_id=accession.id, from_=asked.on)
     if asked.number is not None:
         making.alias(rec, asked.number, accession_id=accession.id)
+
+
+def _handled(
+    rec: Recording, asked: Sticking, lots: Sequence[int], *, fresh: bool = False
+) -> tuple[Made, ...]:
+    """Record the tools and trays; what was cut afresh was cut from its sources."""
+    cut = asked.taken or asked.on if fresh else asked.on
+    made = handled(rec, asked.handling, lots, on=asked.on, cut=cut, sources=fresh)
+    return tuple(Made(tool.kind, None, tool.name) for tool in made)
 
 
 def _warnings(asked: Sticking, taken: FuzzyDate) -> tuple[methods.HeldLong, ...]:

@@ -336,8 +336,8 @@ def pot_on(
     *,
     on: FuzzyDate,
     anyway: str | None = None,
-) -> tuple[str, ...]:
-    """Plants move into larger pots, and perhaps to another place; gives back their codes.
+) -> tuple[tuple[int, str], ...]:
+    """Plants move into larger pots, and perhaps to another place; gives back nodes and codes.
 
     Raises:
         NothingStands: none of the plants named is still there.
@@ -349,13 +349,13 @@ def pot_on(
     if place is not None:
         permission.require(rec, Act.MOVE, standing, day=on, anyway=anyway)
         stand_at(rec, standing, people.place_named(rec, place), on)
-    codes: list[str] = []
+    moved: list[tuple[int, str]] = []
     for node_id in standing:
         rec.session.get_one(Plant, node_id).pot = pot
-        codes.append(rec.session.get_one(Node, node_id).code)
+        moved.append((node_id, rec.session.get_one(Node, node_id).code))
     rec.flush()
-    rec.last = codes
-    return tuple(codes)
+    rec.last = [code for _, code in moved]
+    return tuple(moved)
 
 
 def _pieces(

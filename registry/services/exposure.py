@@ -2,8 +2,9 @@
 
 What descends from something exposed is exposed with it, and so is what it grew together with, over
 a graft union. Contact is counted in steps: batch-mates, what stood in the same place on the day,
-what came from the same supplier. Advice of growers' associations is that one sick plant makes the
-batch suspect (common practice, no source); how far to follow contacts is for the grower to say.
+what came from the same supplier, what was cut with the same knife or stood in the same tray. Advice
+of growers' associations is that one sick plant makes the batch suspect (common practice, no
+source); how far to follow contacts is for the grower to say.
 """
 
 from __future__ import annotations
@@ -19,6 +20,7 @@ from sqlalchemy.orm import Session
 
 from registry.domain.dates import FuzzyDate
 from registry.domain.recalls import Why, Widened
+from registry.services import tools
 from registry.services.kin import places_within
 from registry.storage import lineage_queries as lineage
 
@@ -91,6 +93,9 @@ def circle(
             found += _neighbours(session, reached, day)
         if step == 1:
             found += _same_supply(session, began | (sources if back else set()))
+        found += _same_tool(session, {node: exposed[node].since for node in reached}, day)
+        # Of several ways in, one that leans on no missing record comes first.
+        found.sort(key=lambda one: len(one.widened))
         fresh = []
         for one in found:
             if one.node not in exposed:
@@ -326,6 +331,33 @@ def _same_supply(session: Session, nodes: Collection[int]) -> list[Exposed]:
         for one in supplied_by(session, person, day):
             found.append(replace(one, why=Why.SUPPLIER, via=node))
     return found
+
+
+_BY = {tools.TOOL: Why.TOOL, tools.TRAY: Why.TRAY}
+
+
+def _same_tool(
+    session: Session, nodes: Mapping[int, date | None], day: FuzzyDate | None
+) -> list[Exposed]:
+    """What was cut with a tool, or stood in a tray, with some nodes since they were exposed."""
+    if day is not None and day.first is not None:
+        nodes = {node: since or day.first for node, since in nodes.items()}
+    return [
+        Exposed(one.node, 0, _BY[kind], one.via, one.widened, one.since)
+        for kind, one in tools.carried(session, nodes)
+    ]
+
+
+def tool_start(session: Session, kind: str, name: str, day: FuzzyDate) -> list[Exposed]:
+    """What a recall of a tool or tray on a day begins with: until it was disinfected.
+
+    Raises:
+        EmptyName, ToolUnknown: there is none of that name.
+    """
+    return [
+        Exposed(one.node, 0, Why.START, None, one.widened, one.since)
+        for one in tools.used_on(session, kind, name, day)
+    ]
 
 
 def _bounds(day: FuzzyDate) -> dict[str, Any]:

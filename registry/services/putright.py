@@ -43,7 +43,9 @@ from registry.storage.transaction import Recording
 NEVER = frozenset({"init", "settings", "correct", "restore", "migrate"})
 """Acts that are not put right by taking them back."""
 
-_NOT_ABOUT_PLANTS = ("hold", "settle", "right", "lookup", "licence", "consent", "recall close")
+_NOT_ABOUT_PLANTS = (
+    "hold", "settle", "right", "lookup", "licence", "consent", "recall close", "tool clean",
+)  # fmt: skip
 """Acts that may leave `last` where it was, yet can be a slip."""
 
 _MODELS: dict[str, type[Any]] = {

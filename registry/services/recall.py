@@ -31,7 +31,7 @@ from registry.errors import (
     RecallNotSaid,
     RecordUnknown,
 )
-from registry.services import exposure, people
+from registry.services import exposure, people, tools
 from registry.services.exposure import Exposed
 from registry.services.naming import names_of
 from registry.services.resolve import Target, accession_code
@@ -52,12 +52,13 @@ HELD = ("leaving", "moving", "propagating")
 
 @dataclass(frozen=True, slots=True)
 class Starting:
-    """What a recall begins with: exactly one of the first three.
+    """What a recall begins with: exactly one of the first five.
 
     Attributes:
         target: Plants, a lot or a batch.
         place: The name of a place; `on` is needed.
         supplier: The name of a person.
+        tool, tray: The grower's name for a knife or a tray; `on` is needed.
         on: The day of exposure.
         reason: Why it is started.
         steps: How many contacts are followed.
@@ -69,6 +70,8 @@ class Starting:
     target: Target | None = None
     place: str | None = None
     supplier: str | None = None
+    tool: str | None = None
+    tray: str | None = None
     on: FuzzyDate | None = None
     steps: int = 1
     back: bool = False
@@ -83,7 +86,8 @@ def start(rec: Recording, starting: Starting) -> Recalled:
 
     Raises:
         RecallEmpty: nothing on record is exposed.
-        PlaceUnknown, PersonUnknown: there is no such place or person.
+        PlaceUnknown, PersonUnknown, ToolUnknown: there is no such place, person, tool or tray.
+        RecallNotSaid: it is not said what it is about, or on which day.
     """
     kind, subject, place_id, person_id, begins = _begins(rec.session, starting)
     if not begins:
@@ -112,7 +116,9 @@ def start(rec: Recording, starting: Starting) -> Recalled:
     _write_items(rec, row.id, exposed)
     if starting.hold:
         _lay_holds(rec, row, exposed)
-    found = replace(recalled(rec.session, row.id), unplaced=circle.unplaced)
+    places_asked = starting.place is not None or starting.steps > 0
+    unplaced = circle.unplaced if places_asked else 0
+    found = replace(recalled(rec.session, row.id), unplaced=unplaced)
     rec.last = _begun_with(found)
     return found
 
@@ -134,6 +140,12 @@ def _begins(
         person = people.person_named(session, starting.supplier)
         begins = exposure.supplied_by(session, person, starting.on)
         return "supplier", starting.supplier, None, person, begins
+    for kind, name in ((tools.TOOL, starting.tool), (tools.TRAY, starting.tray)):
+        if name is not None:
+            if starting.on is None:
+                raise RecallNotSaid("tool", name)
+            begins = exposure.tool_start(session, kind, name, starting.on)
+            return kind, tools.tool_named(session, name, kind).name, None, None, begins
     raise RecallNotSaid("nothing", "")
 
 

@@ -920,6 +920,53 @@ class RecallHold(Fact, Base):
     hold_id: Mapped[int] = mapped_column(ForeignKey("hold.id"), primary_key=True)
 
 
+# --- knives and trays ----------------------------------------------------------------------------
+
+
+class Tool(Base):
+    """A knife, secateurs or a tray, under the grower's own name for it; it is never renamed."""
+
+    __tablename__ = "tool"
+    __table_args__ = (
+        CheckConstraint("kind IN ('tool', 'tray')", name="kind"),
+        UniqueConstraint("kind", "key"),
+    )
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    kind: Mapped[str]
+    name: Mapped[str]
+    key: Mapped[str]
+    seq: Mapped[int] = mapped_column(index=True)
+
+
+class ToolUse(Fact, Base):
+    """A plant or lot that was cut with a tool, or set in a tray, on a day.
+
+    `cleaned` says that it was disinfected just before; `sure` is false where the plant is one of
+    several that may have been meant.
+    """
+
+    __tablename__ = "tool_use"
+    __table_args__ = (Index("ix_tool_use_tool_id_on_first", "tool_id", "on_first"),)
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    tool_id: Mapped[int] = mapped_column(ForeignKey("tool.id"))
+    node_id: Mapped[int] = mapped_column(ForeignKey("node.id"), index=True)
+    cleaned: Mapped[bool] = mapped_column(default=False)
+    sure: Mapped[bool] = mapped_column(default=True)
+    on: Mapped[FuzzyDate | None] = dated("on")
+
+
+class ToolCleaning(Fact, Base):
+    """A day on which a tool or tray was disinfected."""
+
+    __tablename__ = "tool_cleaning"
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    tool_id: Mapped[int] = mapped_column(ForeignKey("tool.id"), index=True)
+    on: Mapped[FuzzyDate | None] = dated("on")
+
+
 # --- the chain -----------------------------------------------------------------------------------
 
 

@@ -16,12 +16,19 @@ _WHY = {
     Why.BATCH: "in one batch with {via}",
     Why.PLACE: "in one place with {via} on the day",
     Why.SUPPLIER: "from the same supplier as {via}",
+    Why.TOOL: "cut with the same tool as {via}",
+    Why.TRAY: "in one tray with {via}",
+    Why.RETURNED: "{via} come back",
 }
 _WIDENED = {
     Widened.PARENT: "its parent is one of several",
     Widened.DAY: "the day it came is not recorded",
     Widened.PLACE: "where it stood after potting is not recorded",
     Widened.WHICH: "which ones went is not said",
+    Widened.CLEANED: "no disinfecting in between is recorded",
+    Widened.TRAY: "when it left the tray is not recorded",
+    Widened.CUT: "which of several plants was cut is not said",
+    Widened.SAME: "whether it is what had left is not recorded",
 }
 FOUND = {
     Found.SOUND: "sound",
@@ -79,7 +86,19 @@ def what(line: Line) -> str:
 def heading(recall: Recalled) -> str:
     """What a recall is about, in a line."""
     day = f" on {recall.on}" if recall.on else ""
-    return f"Recall {recall.id}: {recall.subject}{day}. {recall.reason}"
+    about = called(recall.kind, recall.subject)
+    return f"Recall {recall.id}: {about}{day}. {recall.reason}"
+
+
+def called(kind: str, name: str) -> str:
+    """A tool or tray with the word for what it is, where its name does not say so; else the name.
+
+    >>> called("tray", "tray 4"), called("tool", "red secateurs"), called("plant", "26-0001-X")
+    ('tray 4', 'tool red secateurs', '26-0001-X')
+    """
+    if kind not in ("tool", "tray") or kind in name.casefold().split():
+        return name
+    return f"{kind} {name}"
 
 
 def sum_lines(sums: Sums) -> tuple[str, ...]:
@@ -171,6 +190,10 @@ def _(error: errors.NotInRecall) -> str:
 def _(error: errors.RecallNotSaid) -> str:
     if error.what == "place":
         return f"What stood in {error.typed} changes: say on which day, with --on."
+    if error.what == "tool":
+        return f"What met {error.typed} changes from day to day: say on which day, with --on."
     if error.what == "tick":
         return f"Say which plants of recall {error.typed}: codes, or --line with their numbers."
-    return "Say what the recall is about: a code, --place with --on, or --supplier."
+    return (
+        "Say what the recall is about: a code, --place, --tool or --tray with --on, or --supplier."
+    )

@@ -33,6 +33,15 @@ def _(error: errors.PlaceUnknown) -> str:
 
 
 @problem.register
+def _(error: errors.ToolUnknown) -> str:
+    known = f"On record: {', '.join(error.known)}." if error.known else "None is on record yet."
+    return (
+        f"No {error.kind} called '{error.name}' was used in anything on record. {known} "
+        f'An act names it: --{error.kind} "NAME".'
+    )
+
+
+@problem.register
 def _(error: errors.PlaceExists) -> str:
     return f"There is a place called '{error.name}' already."
 
