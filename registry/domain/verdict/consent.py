@@ -55,30 +55,35 @@ def findings(case: Case, subject: Subject) -> Iterator[Finding]:
         yield from _asked_back(case, subject)
     if act not in ASKS_FOR_LEAVE:
         return
+    plants, telling, grafted = case.dossier.plants, case.telling, case.came_grafted()
     for reached in subject.line:
-        if _asked_of_the_tree(case, reached):
+        if reached.node not in plants and reached.node not in telling:
+            continue  # a lot on which no leave was recorded
+        if reached.node in grafted and _asked_of_the_tree(case, reached.node):
             continue
-        found = case.once(
-            ("consent", reached.node, reached.lot, reached.manner),
-            lambda r=reached: tuple(_on_source(case, r)),  # type: ignore[misc]
+        yield from case.once(
+            ("consent", reached),
+            lambda r=reached: tuple(_of_reached(case, r)),  # type: ignore[misc]
         )
-        yield from (f if reached.certain else replace(f, certain=False) for f in found)
 
 
-def _asked_of_the_tree(case: Case, reached: Reached) -> bool:
+def _of_reached(case: Case, reached: Reached) -> Iterator[Finding]:
+    for found in _on_source(case, reached):
+        yield found if reached.certain else replace(found, certain=False)
+
+
+def _asked_of_the_tree(case: Case, node: int) -> bool:
     """A rootstock that came with a tree: whose the tree is and what was said of it speaks for it.
 
     Unless somebody is on record as its owner, or said something of it.
     """
-    plant = case.plant(reached.node)
-    if plant is None or plant.owners or plant.consents:
-        return False
-    return reached.node in case.came_grafted()
+    plant = case.plant(node)
+    return plant is not None and not plant.owners and not plant.consents
 
 
 def _asked_back(case: Case, subject: Subject) -> Iterator[Finding]:
     """B46: keeping needs nothing, unless a consent asks the plant back."""
-    for reached in subject.line:
+    for reached in subject.told:
         plant = case.plant(reached.node)
         for consent in plant.consents if plant else ():
             word = consent.word(Act.KEEP) if consent.words else None

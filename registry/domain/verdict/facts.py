@@ -8,9 +8,10 @@ Void records are left out. Days are `Span`s with open bounds filled in.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, fields
 from datetime import date
 from enum import Enum
+from operator import attrgetter
 
 from registry.domain.rights import RightFacts
 from registry.domain.rules.territories import Place
@@ -558,6 +559,25 @@ class Lot:
     apomictic: bool = False
     not_the_variety: bool = False
     for_release: bool = False
+
+
+_EVERY_PLANT_HAS = frozenset({"id", "label", "accession", "places"})
+_EVERY_LOT_HAS = _EVERY_PLANT_HAS | {"taken", "recorded", "entry", "purpose", "place"}
+_facts_of_plant = attrgetter(*(f.name for f in fields(Plant) if f.name not in _EVERY_PLANT_HAS))
+_facts_of_lot = attrgetter(*(f.name for f in fields(Lot) if f.name not in _EVERY_LOT_HAS))
+_NO_FACTS_OF_PLANT = _facts_of_plant(Plant(id=0))
+_NO_FACTS_OF_LOT = _facts_of_lot(Lot(id=0))
+
+
+def is_silent(record: Plant | Lot) -> bool:
+    """Whether nothing is recorded but what every plant has, or every lot: most have no more.
+
+    >>> is_silent(Plant(1, places=(4,))), is_silent(Plant(1, for_release=True))
+    (True, False)
+    """
+    if isinstance(record, Plant):
+        return bool(_facts_of_plant(record) == _NO_FACTS_OF_PLANT)
+    return bool(_facts_of_lot(record) == _NO_FACTS_OF_LOT)
 
 
 class EdgeRole(Enum):

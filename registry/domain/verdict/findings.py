@@ -138,6 +138,10 @@ class Finding:
         """A further fact by name; None where it is not there."""
         return dict(self.fields).get(name)
 
+    def __hash__(self) -> int:
+        # Two findings seldom share these, and hashing all fields would cost more than it tells.
+        return hash((self.row, self.plant))
+
     @property
     def rank(self) -> tuple[int, int]:
         """Sorts from worst to best; among unknowns a sign stands before a gap."""

@@ -93,8 +93,8 @@ def _names(case: Case, subject: Subject) -> Iterator[tuple[Named, tuple[Plant, .
         yield name, own
     stock = _plants(case, subject, {Manner.STOCK})
     seen = {name.node for name in named}
-    for reached in subject.line:
-        if reached.manner is not Manner.STOCK or case.plant(reached.node) is None:
+    for reached in subject.stocks:
+        if case.plant(reached.node) is None:
             continue
         unknown = () if case.raised_here(reached.node) else (Named(reached.node, _UNKNOWN),)
         for name in case.named(reached.node) or unknown:
@@ -124,7 +124,7 @@ def _effective(case: Case, node: int) -> tuple[Named, ...]:
 
 
 def _plants(case: Case, subject: Subject, manners: set[Manner]) -> tuple[Plant, ...]:
-    reached = (case.plant(r.node) for r in subject.line if r.manner in manners)
+    reached = (case.plant(r.node) for r in subject.told if r.manner in manners)
     return tuple(plant for plant in reached if plant is not None)
 
 

@@ -119,9 +119,14 @@ def _counted_under(case: Case, subject: Subject) -> set[tuple[RecordKind, int]]:
 
 
 def _plant_verdict(case: Case, node: int, subject: Subject) -> PlantVerdict:
-    found = case.once(("findings", id(subject)), lambda: _findings(case, subject))
-    level, unknown = worst(found)
+    found, level, unknown = case.once(("verdict", id(subject)), lambda: _judged(case, subject))
     return PlantVerdict(node, level, unknown, found)
+
+
+def _judged(case: Case, subject: Subject) -> tuple[tuple[Finding, ...], Level, Unknown | None]:
+    """Findings, level and unknown of a subject: siblings that share it share these too."""
+    found = _findings(case, subject)
+    return (found, *worst(found))
 
 
 def _findings(case: Case, subject: Subject) -> tuple[Finding, ...]:

@@ -147,7 +147,7 @@ def _cites(case: Case, subject: Subject) -> Iterator[Finding]:
     status = next(
         (
             plant.cites
-            for r in subject.line
+            for r in subject.told
             if (plant := case.plant(r.node)) is not None and plant.cites is not Cites.NOT_RECORDED
         ),
         Cites.NOT_RECORDED,

@@ -20,7 +20,7 @@ def findings(case: Case, subject: Subject) -> Iterator[Finding]:
     act = case.dossier.question.act
     if act not in RELEASES | {Act.PROPAGATE}:
         return
-    for reached in subject.line:
+    for reached in subject.told:
         plant = case.plant(reached.node)
         origin = _origin(plant) if plant else None
         if plant is None or origin is None:

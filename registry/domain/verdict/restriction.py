@@ -37,7 +37,7 @@ from registry.domain.verdict.findings import (
     Settle,
     Unknown,
 )
-from registry.domain.verdict.walk import Case, Manner, Named, Subject
+from registry.domain.verdict.walk import Case, Named, Subject
 
 CERTIFICATION = frozenset({Regime.EU, Regime.UK})
 
@@ -62,9 +62,8 @@ def _taxa(case: Case, subject: Subject) -> tuple[Named, ...]:
     if subject.way is Way.SUCKER:  # its rootstock is asked beside
         return ()
     found = list(case.named(subject.node))
-    for reached in subject.line:
-        if reached.manner is Manner.STOCK:
-            found += case.named(reached.node)
+    for reached in subject.stocks:
+        found += case.named(reached.node)
     return tuple(dict.fromkeys(found))
 
 

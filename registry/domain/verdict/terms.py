@@ -24,7 +24,7 @@ def findings(case: Case, subject: Subject) -> Iterator[Finding]:
     act = case.dossier.question.act
     if act not in RELEASES | {Act.PROPAGATE}:
         return
-    for reached in subject.line:
+    for reached in subject.told:
         plant = case.plant(reached.node)
         if plant is None or reached.manner > Manner.BEARER:
             continue

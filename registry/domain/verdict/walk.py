@@ -11,8 +11,7 @@ from collections import defaultdict
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field, replace
 from enum import IntEnum
-from graphlib import TopologicalSorter
-from typing import TypeVar, cast
+from typing import Any, TypeVar
 
 from registry.domain.rules.taxa import APOMICTIC_GENERA
 from registry.domain.verdict.facts import (
@@ -32,6 +31,7 @@ from registry.domain.verdict.facts import (
     Purpose,
     Taxon,
     Way,
+    is_silent,
 )
 from registry.domain.verdict.findings import RecordKind
 
@@ -128,6 +128,8 @@ class Subject:
         purpose: under which it is judged.
         seat: the node on which a finding of the whole plant sits: where its name stands.
         makings: the lots in which it, or the material it was raised from, was made.
+        told: those of the line on which something is recorded.
+        stocks: those of the line that are there as a rootstock.
         way: how it serves, where `propagate` is asked; None for every other act.
     """
 
@@ -137,6 +139,8 @@ class Subject:
     purpose: Purpose
     seat: int
     makings: tuple[int, ...]
+    told: tuple[Reached, ...]
+    stocks: tuple[Reached, ...]
     way: Way | None = None
 
     @property
@@ -146,34 +150,67 @@ class Subject:
 
     @property
     def clonal(self) -> tuple[Reached, ...]:
-        """Itself and the ancestors of which it is a copy."""
-        return tuple(r for r in self.line if r.manner <= Manner.CLONE)
+        """Those of which it is a copy, itself too, and on which something is recorded."""
+        return tuple(r for r in self.told if r.manner <= Manner.CLONE)
 
 
 @dataclass(slots=True)
 class Case:
-    """A dossier being judged, with what was already found on it."""
+    """A dossier being judged, with what was already found on it.
+
+    Attributes:
+        dossier: what is on record.
+        parents: the edges above each node.
+        links: the edge of each node that has one parent, for certain, of which it is a piece.
+        telling: nodes on which something is recorded; most say no more than that they exist.
+        asked_of: how much of the request falls under a record (D2).
+    """
 
     dossier: Dossier
     parents: dict[int, list[Edge]] = field(default_factory=lambda: defaultdict(list))
+    links: dict[int, Edge] = field(default_factory=dict)
+    telling: set[int] = field(default_factory=set)
     asked_of: dict[tuple[RecordKind, int], int | None] = field(default_factory=dict)
-    _kept: dict[tuple[object, ...], object] = field(default_factory=dict)
+    _kept: dict[tuple[object, ...], Any] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
-        """Index the edges by child, and walk every ancestor once, parents first."""
+        """Index the edges by child, and walk every ancestor with several parents, oldest first."""
         for edge in self.dossier.edges:
             self.parents[edge.child].append(edge)
+        for node, edges in self.parents.items():
+            if len(edges) == 1 and edges[0].choice is None and edges[0].role in CLONAL_ROLES:
+                self.links[node] = edges[0]
+        for records in (self.dossier.plants, self.dossier.lots):
+            self.telling |= {node for node, one in records.items() if not is_silent(one)}
         above = {edge.parent for edge in self.dossier.edges}
-        order = TopologicalSorter(
-            {child: [e.parent for e in edges] for child, edges in self.parents.items()}
-        )
-        for node in order.static_order():
-            if node in above:  # so that no walk is deeper than one generation
+        for node in self._parents_first():
+            # So that no walk is deeper than one generation; a link is climbed without walking.
+            if node in above and (node not in self.links or node in self.telling):
                 self.above(node, whole=False)
                 self.tags(node, whole=False)
                 self.named(node)
-                self.makings(node)
-                self.from_seed(node)
+
+    def _parents_first(self) -> Iterable[int]:
+        """Every node, each after its parents.
+
+        Raises:
+            ValueError: the edges hold a circle.
+        """
+        done: dict[int, None] = {}
+        opened: set[int] = set()
+        stack = list(self.parents)
+        while stack:
+            node = stack[-1]
+            waiting = [e.parent for e in self.parents.get(node, ()) if e.parent not in done]
+            if node in done or not waiting:
+                done[node] = None
+                stack.pop()
+            elif node in opened:
+                raise ValueError("a circle has no order")
+            else:
+                opened.add(node)
+                stack += waiting
+        return done
 
     def asked_from(self, kind: RecordKind, record: int) -> int | None:
         """D2: how many pieces or plants of the whole request fall under one record."""
@@ -183,7 +220,8 @@ class Case:
         """`make()`, kept under `key` for the rest of this judgement."""
         if key not in self._kept:
             self._kept[key] = make()
-        return cast("T", self._kept[key])
+        found: T = self._kept[key]
+        return found
 
     def plant(self, node: int) -> Plant | None:
         """The plant of that id; None for a lot."""
@@ -202,8 +240,10 @@ class Case:
             ("came grafted",),
             lambda: frozenset(
                 edge.parent
-                for edge in self.dossier.edges
-                if edge.role in STOCK_ROLES and edge.child in self.dossier.plants
+                for child, edges in self.parents.items()
+                if child not in self.links and child in self.dossier.plants
+                for edge in edges
+                if edge.role in STOCK_ROLES
             ),
         )
 
@@ -218,6 +258,13 @@ class Case:
         return self.once(("above", node, whole), lambda: self._above(node, whole))
 
     def _above(self, node: int, whole: bool) -> tuple[Reached, ...]:
+        climbed: list[Reached] = []
+        while (link := self.links.get(node)) is not None:
+            climbed.append(self._parent(link))
+            whole = self._still_whole(link, whole)
+            node = link.parent
+        if climbed:  # by links alone, so nothing is met twice, and all reaches down as it is
+            return (*climbed, *self.above(node, whole))
         found: dict[tuple[int, int | None, Manner], Reached] = {}
         for edge in self.parents.get(node, ()):
             for reached in self._over(edge, whole):
@@ -227,56 +274,67 @@ class Case:
                     found[key] = reached
         return tuple(found.values())
 
+    def _parent(self, edge: Edge) -> Reached:
+        """The parent of an edge, as it reaches the child."""
+        drawn = edge.parent in self.dossier.plants
+        lot = edge.child if drawn and edge.child in self.dossier.lots else None
+        manner = _MANNER_OF_ROLE.get(edge.role, Manner.CLONE)
+        return Reached(edge.parent, lot, manner, edge.choice is None)
+
+    def _still_whole(self, edge: Edge, whole: bool) -> bool:
+        """Whether the whole parent is meant: of a plant drawn from, only where it is the stock."""
+        drawn = edge.parent in self.dossier.plants
+        return edge.role in STOCK_ROLES if drawn else whole
+
     def _over(self, edge: Edge, whole: bool) -> Iterable[Reached]:
         """The parent of an edge and all above it, as they reach the child."""
         if edge.role is EdgeRole.PART_OF or (edge.role in STOCK_ROLES and not whole):
             return
-        manner = _MANNER_OF_ROLE.get(edge.role, Manner.CLONE)
-        certain = edge.choice is None
-        drawn = edge.parent in self.dossier.plants
-        lot = edge.child if drawn and edge.child in self.dossier.lots else None
-        yield Reached(edge.parent, lot, manner, certain)
-        if manner is Manner.BEARER:  # what its top came from is nothing to a sucker
+        parent = self._parent(edge)
+        yield parent
+        if parent.manner is Manner.BEARER:  # what its top came from is nothing to a sucker
             return
-        above = self.above(edge.parent, whole if not drawn else manner is Manner.STOCK)
-        if certain and manner is Manner.CLONE:  # nothing above is closer: it reaches as it is
-            yield from above
-            return
-        for reached in above:
+        for reached in self.above(edge.parent, self._still_whole(edge, whole)):
             yield Reached(
                 reached.node,
                 reached.lot,
-                max(manner, reached.manner),
-                certain and reached.certain,
+                max(parent.manner, reached.manner),
+                parent.certain and reached.certain,
                 reached.itself,
             )
 
     def makings(self, node: int) -> tuple[int, ...]:
         """The lots in which `node` was made: where material left a plant for the last time."""
-        return self.once(("makings", node), lambda: self._makings(node))
-
-    def _makings(self, node: int) -> tuple[int, ...]:
-        edges = self.parents.get(node, ())
-        if node in self.dossier.lots and any(e.parent in self.dossier.plants for e in edges):
-            return (node,)
-        found: list[int] = []
-        for edge in edges:
-            if edge.role in CLONAL_ROLES and edge.parent in self.dossier.lots:
-                found += self.makings(edge.parent)
-        return tuple(dict.fromkeys(found))
+        found: dict[int, None] = {}
+        seen: set[int] = set()
+        waiting = [node]
+        while waiting:
+            at = waiting.pop()
+            if at in seen:
+                continue
+            seen.add(at)
+            edges = self.parents.get(at, ())
+            if at in self.dossier.lots and any(e.parent in self.dossier.plants for e in edges):
+                found[at] = None
+                continue
+            lots = [e.parent for e in edges if e.role in CLONAL_ROLES]
+            waiting += [lot for lot in reversed(lots) if lot in self.dossier.lots]
+        return tuple(found)
 
     def from_seed(self, node: int) -> bool:
         """Whether a node, or what it is a copy of, was raised from seed by the grower."""
-        return self.once(("from seed", node), lambda: self._from_seed(node))
-
-    def _from_seed(self, node: int) -> bool:
-        plant = self.plant(node)
-        edges = self.parents.get(node, ())
-        return (
-            (plant is not None and plant.how is How.SEED)
-            or any(e.role is EdgeRole.SEED_PARENT for e in edges)
-            or any(e.role in CLONAL_ROLES and self.from_seed(e.parent) for e in edges)
-        )
+        waiting, seen = [node], {node}
+        while waiting:
+            at = waiting.pop()
+            plant, edges = self.plant(at), self.parents.get(at, ())
+            if plant is not None and plant.how is How.SEED:
+                return True
+            if any(e.role is EdgeRole.SEED_PARENT for e in edges):
+                return True
+            fresh = [e.parent for e in edges if e.role in CLONAL_ROLES and e.parent not in seen]
+            seen.update(fresh)
+            waiting += fresh
+        return False
 
     # --- names ---
 
@@ -290,6 +348,8 @@ class Case:
 
     def named(self, node: int) -> tuple[Named, ...]:
         """What a node is called: its own name, else its line's, else that of its seed parents."""
+        while node in self.links and node not in self.telling:
+            node = self.links[node].parent
         return self.once(("named", node), lambda: self._named(node))
 
     def _named(self, node: int) -> tuple[Named, ...]:
@@ -314,6 +374,9 @@ class Case:
 
     def tags(self, node: int, whole: bool) -> tuple[Tag, ...]:
         """Every name on the line and how it bears on `node`."""
+        while node in self.links and node not in self.telling:
+            link = self.links[node]
+            node, whole = link.parent, self._still_whole(link, whole)
         return self.once(("tags", node, whole), lambda: self._tags(node, whole))
 
     def _tags(self, node: int, whole: bool) -> tuple[Tag, ...]:
@@ -360,7 +423,7 @@ class Case:
         plant = self.plant(asked.node)
         edges = self.parents.get(asked.node, ())
         way = asked.way if self.dossier.question.act is Act.PROPAGATE else None
-        if plant is None or not edges or not _plain(plant):
+        if plant is None or not edges or asked.node in self.telling:
             return self.once(("subject", asked.node, way), lambda: self._subject(asked.node, way))
         signature = tuple((e.parent, e.role, e.choice) for e in edges)
         key = ("subject", signature, plant.accession, plant.places, way)
@@ -370,10 +433,9 @@ class Case:
         whole = way is None
         own = Manner.SELF if way is None else _MANNER_OF_WAY.get(way, Manner.SELF)
         above = () if way is Way.SUCKER else self.above(node, whole)
-        line = (
-            Reached(node, None, own, itself=True),
-            *(replace(r, manner=max(own, r.manner)) for r in above),
-        )
+        if own is not Manner.SELF:
+            above = tuple(replace(r, manner=max(own, r.manner)) for r in above)
+        line = (Reached(node, None, own, itself=True), *above)
         named = self.named(node)
         return Subject(
             node=node,
@@ -382,6 +444,8 @@ class Case:
             purpose=self._purpose(line),
             seat=named[0].node if named else next((r.node for r in line[1:]), node),
             makings=self.makings(node),
+            told=tuple(r for r in line if r.node in self.telling),
+            stocks=tuple(r for r in line if r.manner is Manner.STOCK),
             way=way,
         )
 
@@ -429,16 +493,6 @@ def _renamed(tag: Tag, current: Name) -> Tag:
     if current.kind is not NameKind.DETERMINED and current.kind is not NameKind.RECEIVED:
         return _loosen(tag, Relation.SPORT)  # a line of its own inside the same clone
     return replace(tag, relation=Relation.EARLIER, replaced_by=current)
-
-
-_PLAIN = Plant(id=0)
-
-
-def _plain(plant: Plant) -> bool:
-    """Whether a plant has no facts of its own but where it stands and its code."""
-    return plant == replace(
-        _PLAIN, id=plant.id, label=plant.label, accession=plant.accession, places=plant.places
-    )
 
 
 ACQUIRED = frozenset(
