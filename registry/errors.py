@@ -77,6 +77,13 @@ class BadCall(BadInput):
     command: str
 
 
+class SignUnfit(BadInput):
+    """A text holds a sign that steers a terminal or a page, or cannot be stored; `sign` is it."""
+
+    text: str
+    sign: str
+
+
 class CommandUnknown(BadCall):
     """There is no such command below `command`; `near` are calls that may be meant."""
 

@@ -238,7 +238,7 @@ class App:
         if self.nested:
             return
         for line in self.words:
-            click.echo(line)
+            click.echo(_shown(line))
         self.words.clear()
 
 
@@ -264,7 +264,15 @@ class Root(click.Group):
             formatter.write_dl([(name, line) for name, (_, line) in COMMANDS.items()])
 
     def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
-        """Read what stands before the command; what cannot be read is said as everywhere."""
+        """Read what stands before the command; what cannot be read is said as everywhere.
+
+        Every word of the call is looked at first, so that no command has to look at its own.
+        """
+        for word in args:
+            if not word.isprintable() and (error := _unfit(word)):
+                if ctx.obj is not None and ctx.obj.nested:
+                    raise error
+                ctx.exit(_say_problem(ctx, error))
         try:
             return super().parse_args(ctx, args)
         except click.exceptions.NoArgsIsHelpError:
@@ -307,6 +315,24 @@ def _flush(ctx: click.Context) -> None:
         app.flush()
 
 
+def _unfit(word: str) -> RegistryError | None:
+    """What is wrong with a word that may hold signs which no text may hold."""
+    from registry.domain.signs import unfit
+    from registry.errors import SignUnfit
+
+    sign = unfit(word)
+    return SignUnfit(word, sign) if sign else None
+
+
+def _shown(text: str) -> str:
+    """What is said, without signs that would steer a terminal."""
+    if text.isprintable():
+        return text
+    from registry.domain.signs import shown
+
+    return shown(text)
+
+
 def _say_unreadable(ctx: click.Context, error: click.UsageError) -> int:
     """Say on stderr why a call cannot be read; gives the exit code."""
     from registry.cli.calls import said_plainly
@@ -321,10 +347,10 @@ def _say_problem(ctx: click.Context, error: RegistryError) -> int:
 
     if isinstance(error, PaperNotDrawn):
         _flush(ctx)  # the act stands, so what it says is said
-        click.echo(problem(error), err=True)
+        click.echo(_shown(problem(error)), err=True)
         return 1
     if not isinstance(error, NotRecorded):
-        click.echo(problem(error), err=True)
+        click.echo(_shown(problem(error)), err=True)
         return 1 if isinstance(error, BenchStopped) and error.refused else 2
     from registry.cli.output import refusal_json, refusal_lines
 
@@ -332,7 +358,7 @@ def _say_problem(ctx: click.Context, error: RegistryError) -> int:
     if app is not None and app.json:
         app.words[:] = [refusal_json(error)]
         app.flush()
-    click.echo("\n".join(refusal_lines(error)), err=True)
+    click.echo(_shown("\n".join(refusal_lines(error))), err=True)
     return 1
 
 

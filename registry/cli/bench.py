@@ -14,6 +14,7 @@ from registry.cli.asking import ask_owner, given_facts, given_lines, is_that_pla
 from registry.cli.options import (
     COUNT,
     COUNTS,
+    ROW,
     F,
     Written,
     common,
@@ -28,6 +29,7 @@ from registry.cli.options import (
 from registry.cli.output import some, table
 from registry.domain.counts import Count, parse_count
 from registry.domain.methods import Method, Role
+from registry.domain.numbers import LARGEST, whole
 from registry.errors import BadOption, NearMatch
 
 if TYPE_CHECKING:
@@ -68,7 +70,8 @@ def parse_lot(text: str) -> LotAsked:
             raise BadOption("--lot", text, LOT_WANTED)
         else:
             values[LOT_ORDER[place]] = piece.strip()
-    if "count" not in values or not values.get("ppm", "0").isdigit():
+    ppm = whole(values["ppm"]) if "ppm" in values else None
+    if "count" not in values or ("ppm" in values and ppm is None):
         raise BadOption("--lot", text, LOT_WANTED)
     return LotAsked(
         parse_count(values["count"]),
@@ -77,7 +80,7 @@ def parse_lot(text: str) -> LotAsked:
         part=values.get("part") or None,
         medium=values.get("medium"),
         hormone=values.get("hormone"),
-        ppm=int(values["ppm"]) if "ppm" in values else None,
+        ppm=ppm,
         cover=values.get("cover"),
     )
 
@@ -100,7 +103,7 @@ def _material(function: F) -> F:
             click.option("--taken", metavar="DAY", help="When it was cut, if on another day."),
             click.option("--medium", metavar="TEXT"),
             click.option("--hormone", metavar="TEXT"),
-            click.option("--ppm", type=click.IntRange(0), help="The hormone's strength."),
+            click.option("--ppm", type=click.IntRange(0, LARGEST), help="The hormone's strength."),
             click.option("--cover", metavar="TEXT"),
             click.option("--container", metavar="TEXT"),
             click.option("--place", metavar="PLACE", help="Where it stands."),
@@ -544,7 +547,7 @@ def recount_command(
     "--count", "count", type=COUNTS, required=True, metavar="N|A=N,B=N", help="How many plants."
 )
 @click.option("--pieces", type=COUNTS, metavar="N|A=N,B=N", help="Cuttings that went into them.")
-@click.option("--per-pot", type=click.IntRange(1), default=1, help="How many share a pot.")
+@click.option("--per-pot", type=ROW, default=1, help="How many share a pot.")
 @click.option("--pot", metavar="TEXT", help="The pot, in your words.")
 @click.option("--place", metavar="PLACE", help="Where they stand now.")
 @click.option("--number", metavar="TEXT", help="Your own number; -1, -2 … are added for several.")

@@ -92,7 +92,8 @@ def read_lines(file: Path) -> list[Line]:
         text = read_file(file).decode("utf-8-sig")
     except UnicodeDecodeError as error:
         raise FileUnreadable(file, "it is not text in UTF-8") from error
-    numbered = (Line(number, said.strip()) for number, said in enumerate(text.splitlines(), 1))
+    # Not `splitlines`, for which a form feed or U+2028 within a note would begin another command.
+    numbered = (Line(number, said.strip()) for number, said in enumerate(text.split("\n"), 1))
     return [line for line in numbered if line.text and not line.text.startswith("#")]
 
 

@@ -14,9 +14,9 @@ from typing import TYPE_CHECKING, Any, BinaryIO
 import click
 
 from registry.cli.app import App
-from registry.cli.options import common, pass_app
+from registry.cli.options import ROW, common, pass_app
 from registry.cli.output import some, table
-from registry.errors import FileUnwritable, LabelProblem, PaperNotDrawn, RegistryError
+from registry.errors import FileUnwritable, PaperNotDrawn, RegistryError
 
 if TYPE_CHECKING:
     from registry.labels.pdf import SheetReport
@@ -97,7 +97,7 @@ def draw_labels(
     try:
         report = _draw(app, ordered.labels, ordered.stock, paper, start, dpi)
         paper.finish()
-    except (OSError, LabelProblem) as error:
+    except (OSError, RegistryError) as error:
         raise _not_drawn(paper, error) from error
     _mark(app, ordered)
     return report
@@ -221,9 +221,9 @@ def _how_it_is_drawn(function: Any) -> Any:
             show_default=True,
             help="The file: .pdf; .png to look at; .svg of one label; .zpl for a thermal printer.",
         ),
-        click.option("--dpi", type=int, help="Dots per inch of the printer; 300 if not said."),
+        click.option("--dpi", type=ROW, help="Dots per inch of the printer; 300 if not said."),
         click.option(
-            "--start", type=int, default=1, show_default=True, help="The first free cell."
+            "--start", type=ROW, default=1, show_default=True, help="The first free cell."
         ),
         click.option("--stock", metavar="NAME", help="What is printed on; see 'label stocks'."),
     ):
@@ -559,6 +559,8 @@ def label_blank(
     with open_paper(out) as paper:
         with app.recording("label blank", by=by) as rec:
             made = reserve_tags(rec, count, stock=stock)
+            # Two of them, to nowhere: what cannot be drawn as asked sets no numbers aside.
+            _draw(app, made.labels[:2], made.stock, Paper(out, BytesIO(), out), start, dpi)
         report = draw_labels(app, made, paper, start=start, dpi=dpi)
     _answer_printed(app, made, report, out, 0)
 
@@ -667,7 +669,7 @@ def read_command(app: App, text: str) -> None:
     typed = sys.stdin.read() if text == "-" else text
     path = Path(typed) if len(typed) < 1024 and "\n" not in typed else None
     foreign: tuple[str, ...] = ()
-    if path is not None and (path.suffix.lower() in PICTURES or path.is_file()):
+    if path is not None and (path.suffix.lower() in PICTURES or _is_file(path)):
         from registry.labels.scan import read_picture
 
         payloads = read_picture(path)
@@ -694,6 +696,14 @@ def read_command(app: App, text: str) -> None:
         },
         *lines,
     )
+
+
+def _is_file(path: Path) -> bool:
+    """Whether there is such a file; a text that can be no file's name names none."""
+    try:
+        return path.is_file()
+    except OSError:  # too long for a name
+        return False
 
 
 def _answer_lines(answer: ReadAnswer) -> list[str]:

@@ -11,6 +11,7 @@ import click
 from registry.cli.app import App
 from registry.cli.asking import going_option
 from registry.cli.options import (
+    ROW,
     Written,
     common,
     day,
@@ -23,6 +24,7 @@ from registry.cli.options import (
     writes,
 )
 from registry.cli.output import some, table
+from registry.domain.numbers import LARGEST
 from registry.errors import BadLimit, LimitReason, UnknownWord
 
 if TYPE_CHECKING:
@@ -189,7 +191,7 @@ def consent_list(app: App, code: str | None) -> None:
 
 
 @consent_command.command("withdraw")
-@click.argument("number", type=int)
+@click.argument("number", type=ROW)
 @writes
 @common
 @pass_app
@@ -356,7 +358,12 @@ def right_command() -> None:
 @click.option("--granted", metavar="DAY", help="When it was granted or issued.")
 @click.option("--ends", metavar="DAY", help="When it ends, as somebody says.")
 @click.option("--end-source", metavar="TEXT", help="The register or holder that says so.")
-@click.option("--adjust-days", type=int, metavar="N", help="Days of patent term adjustment.")
+@click.option(
+    "--adjust-days",
+    type=click.IntRange(-LARGEST, LARGEST),
+    metavar="N",
+    help="Days of patent term adjustment.",
+)
 @click.option("--disclaimed", metavar="DAY", help="The date of a terminal disclaimer.")
 @click.option("--group", metavar="TEXT", help="The group of plants that its term depends on.")
 @click.option("--territory", metavar="PLACE", help="Where it holds, if not where its kind does.")
@@ -658,7 +665,7 @@ def hold_add(
 
 @hold_command.command("lift")
 @click.argument("code", required=False)
-@click.option("--number", type=int, metavar="N", help="One hold, by its number.")
+@click.option("--number", type=ROW, metavar="N", help="One hold, by its number.")
 @writes
 @common
 @pass_app

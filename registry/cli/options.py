@@ -11,6 +11,7 @@ import click
 
 from registry.cli.app import App, chosen_path
 from registry.domain.counts import Count, parse_count, parse_counts
+from registry.domain.numbers import LARGEST
 from registry.errors import FileUnreadable, NothingToKeepWith
 
 if TYPE_CHECKING:
@@ -209,6 +210,9 @@ class CountsType(click.ParamType["Any"]):
         """The count, or the counts by letter."""
         return parse_counts(value) if isinstance(value, str) else value
 
+
+ROW = click.IntRange(1, LARGEST)
+"""A number of a row, or how many: from 1 to what a registry can hold."""
 
 COUNT = CountType()
 COUNTS = CountsType()

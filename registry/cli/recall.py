@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from registry.cli.app import App
-from registry.cli.options import Written, common, day, day_said, pass_app, writes
+from registry.cli.options import ROW, Written, common, day, day_said, pass_app, writes
 from registry.cli.output import some, table
 from registry.errors import BadOption, FileUnwritable, RecallNotSaid
 
@@ -114,7 +114,7 @@ def recall_list(app: App) -> None:
 
 
 @recall_command.command("show")
-@click.argument("number", type=int)
+@click.argument("number", type=ROW)
 @click.option("--open", "only_open", is_flag=True, help="Only what nobody has settled.")
 @common
 @pass_app
@@ -136,11 +136,11 @@ def recall_show(app: App, number: int, only_open: bool) -> None:
 
 
 @recall_command.command("tick")
-@click.argument("number", type=int)
+@click.argument("number", type=ROW)
 @click.argument("codes", nargs=-1)
-@click.option("--line", "lines", type=int, multiple=True, help="A line by its number.")
+@click.option("--line", "lines", type=ROW, multiple=True, help="A line by its number.")
 @click.option("--found", type=click.Choice(FOUND), required=True, help="What was found.")
-@click.option("--count", "n", type=click.IntRange(1), help="How many, where a line is several.")
+@click.option("--count", "n", type=ROW, help="How many, where a line is several.")
 @writes
 @common
 @pass_app
@@ -188,7 +188,7 @@ def _open_left(session: Session, number: int) -> int:
 
 
 @recall_command.command("close")
-@click.argument("number", type=int)
+@click.argument("number", type=ROW)
 @click.option("--finding", required=True, metavar="TEXT", help="What was found in the end.")
 @click.option("--lift", is_flag=True, help="Lift the holds that it laid.")
 @writes
@@ -212,7 +212,7 @@ def recall_close(app: App, number: int, finding: str, lift: bool, written: Writt
 
 
 @recall_command.command("export")
-@click.argument("number", type=int)
+@click.argument("number", type=ROW)
 @click.argument("file", type=click.Path(path_type=Path, dir_okay=False))
 @common
 @pass_app

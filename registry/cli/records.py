@@ -12,6 +12,7 @@ from registry.cli.app import App
 from registry.cli.asking import ask_owner, is_that_plant
 from registry.cli.names import OF_PLANT, choose_name, name_lines
 from registry.cli.options import (
+    ROW,
     Written,
     common,
     day,
@@ -307,7 +308,7 @@ for _command in OF_PLANT:
 @click.option("--position", metavar="TEXT", help="Where on that plant.")
 @click.option("--alive", type=click.Choice(["yes", "no", "unsure"]), default="yes")
 @click.option("--until", metavar="DAY", help="When a lent plant goes back.")
-@click.option("--count", type=click.IntRange(1), default=1, help="How many came together.")
+@click.option("--count", type=ROW, default=1, help="How many came together.")
 @click.option("--place", metavar="PLACE", help="Where it stands.")
 @click.option("--new", is_flag=True, help="It is another plant than one of like name.")
 @common
@@ -457,7 +458,7 @@ def plant_show(app: App, code: str) -> None:
 @plant_command.command("list")
 @click.option("--name", metavar="TEXT", help="Words of a name, a number or a code.")
 @click.option("--status", metavar="WORD", help="alive, sold, died …")
-@click.option("--most", type=click.IntRange(1), default=200, show_default=True)
+@click.option("--most", type=ROW, default=200, show_default=True)
 @common
 @pass_app
 def plant_list(app: App, name: str | None, status: str | None, most: int) -> None:
@@ -512,7 +513,7 @@ def plant_move(
 @plant_command.command("end")
 @click.argument("codes", nargs=-1, required=True)
 @click.option("--how", type=click.Choice(["died", "culled", "destroyed"]), required=True)
-@click.option("--count", type=click.IntRange(1), help="How many of a batch, not saying which.")
+@click.option("--count", type=ROW, help="How many of a batch, not saying which.")
 @click.option("--reason", metavar="TEXT")
 @click.option("--witness", metavar="PERSON", help="Who saw it destroyed.")
 @click.option("--anyway", metavar="REASON", help="Why it is done though a hold stops it.")

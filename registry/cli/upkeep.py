@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from registry.cli.app import App
-from registry.cli.options import common, pass_app
+from registry.cli.options import ROW, common, pass_app
 from registry.cli.output import some
 
 if TYPE_CHECKING:
@@ -34,7 +34,7 @@ def verify_command(app: App) -> None:
 
 @click.command("backup")
 @click.argument("target", required=False, type=click.Path(path_type=Path))
-@click.option("--keep", type=click.IntRange(min=1), help="Dated copies to leave in the folder.")
+@click.option("--keep", type=ROW, help="Dated copies to leave in the folder.")
 @click.option("--replace", is_flag=True, help="Write over the file TARGET.")
 @common
 @pass_app

@@ -21,6 +21,7 @@ from functools import lru_cache
 from itertools import product
 from math import prod
 
+from registry.domain.numbers import whole
 from registry.errors import BadCode, CodePart, CodeReason, WidthUsedUp
 
 MOST_YEAR = 99
@@ -527,7 +528,7 @@ def _picked(typed: str, plants: str, widths: CodeWidths) -> tuple[int, ...]:
         match = re.fullmatch(r"\s*([0-9]+)\s*(?:-\s*([0-9]+)\s*)?", part)
         if not match:
             raise _bad(typed, CodeReason.SELECTION, widths)
-        first, last = int(match[1]), int(match[2] or match[1])
+        first, last = whole(match[1]) or 0, whole(match[2] or match[1]) or 0
         if not 1 <= first <= last <= widths.most_plants:
             raise _bad(typed, CodeReason.SELECTION, widths)
         picked.update(range(first, last + 1))

@@ -6,6 +6,7 @@ import re
 from dataclasses import dataclass
 from decimal import Decimal
 
+from registry.domain.numbers import whole
 from registry.domain.verdict.facts import Act, Limit, Unit
 from registry.errors import BadLimit, BadMoney, LimitReason, MoneyReason
 
@@ -22,7 +23,7 @@ _UNITS = {
     "pots": Unit.POTS,
 }
 _LIMIT = re.compile(
-    r"(?P<n>\d+)\s*(?P<unit>[a-z]+)?\s*(?P<year>(?:a|per|each|every)\s+year|/\s*year|yearly)?",
+    r"(?P<n>[0-9]+)\s*(?P<unit>[a-z]+)?\s*(?P<year>(?:a|per|each|every)\s+year|/\s*year|yearly)?",
     re.IGNORECASE,
 )
 _AMOUNT = r"\d+(?:\.\d+)?"
@@ -50,9 +51,12 @@ def parse_limit(typed: str) -> Limit:
     unit = _UNITS.get(found["unit"].lower())
     if unit is None:
         raise BadLimit(typed, LimitReason.OF_WHAT)
-    if int(found["n"]) == 0:
+    n = whole(found["n"])
+    if n is None:
+        raise BadLimit(typed, LimitReason.SHAPE)
+    if n == 0:
         raise BadLimit(typed, LimitReason.ZERO)
-    return Limit(int(found["n"]), unit, found["year"] is not None)
+    return Limit(n, unit, found["year"] is not None)
 
 
 @dataclass(frozen=True, slots=True)

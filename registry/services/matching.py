@@ -10,6 +10,7 @@ from sqlalchemy.orm import Session
 
 from registry.domain.dates import FuzzyDate
 from registry.domain.names import search_keys
+from registry.domain.numbers import whole
 from registry.errors import EmptyName, NotAPlant, TagUnknown
 from registry.services import identity, making, people
 from registry.services.naming import names_of
@@ -133,9 +134,10 @@ def stray_tag(session: Session, typed: str) -> StrayTag | None:
         TagUnknown: there is no such tag, or it has its plant.
     """
     head, _, number = typed.strip().partition(" ")
-    if head.casefold() != "tag" or not number.strip().isdigit():
+    key = whole(number)
+    if head.casefold() != "tag" or key is None:
         return None
-    tag = session.get(StrayTag, int(number))
+    tag = session.get(StrayTag, key)
     if tag is None or tag.void_seq is not None or tag.node_id is not None:
         raise TagUnknown(typed)
     return tag

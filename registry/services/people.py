@@ -12,6 +12,7 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from registry.domain.names import matching_key
+from registry.domain.numbers import whole
 from registry.errors import EmptyName, PersonsAlike, PersonUnknown, PlaceExists, PlaceUnknown
 from registry.ids import new_salt
 from registry.services.rows import registry_row
@@ -89,9 +90,10 @@ def find_person(session: Session, name: str) -> int | None:
         .order_by(PersonDetail.person_id)
     ).all()
     if which.strip().isdigit():
-        if not 1 <= int(which) <= len(ids):
+        number = whole(which) or 0
+        if not 1 <= number <= len(ids):
             raise PersonUnknown(name.strip(), tuple(person_name(session, i) for i in ids))
-        return ids[int(which) - 1]
+        return ids[number - 1]
     if len(ids) > 1:
         contacts = tuple(session.get_one(PersonDetail, i).contact or "" for i in ids)
         raise PersonsAlike(typed.strip(), contacts)

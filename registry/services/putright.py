@@ -13,6 +13,7 @@ from typing import Any
 from sqlalchemy import func, or_, select
 from sqlalchemy.orm import Session
 
+from registry.domain.numbers import whole
 from registry.errors import EntryUnknown, LeansOnIt, NothingToPutRight
 from registry.services.making import rebuild_lines
 from registry.storage import chain
@@ -100,9 +101,8 @@ def entry_of(session: Session, reference: str, by_id: int | None) -> Entry:
             if entry.what not in NEVER and not _taken_back(session, entry.seq):
                 return entry
         raise NothingToPutRight
-    if not reference.isdigit():
-        raise EntryUnknown(reference)
-    row = session.get(ChainEntry, int(reference))
+    number = whole(reference)
+    row = None if number is None else session.get(ChainEntry, number)
     if row is None:
         raise EntryUnknown(reference)
     return _entry(row.header)

@@ -11,7 +11,7 @@ bulk statements pass them by.
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from datetime import UTC, date, datetime
@@ -37,7 +37,8 @@ from sqlalchemy.orm import InstanceState, Mapper, Session
 from sqlalchemy.orm.base import PassiveFlag
 
 from registry.clock import local_day
-from registry.errors import RegistryDamaged, RegistryFromNewerProgram
+from registry.domain.signs import unfit
+from registry.errors import RegistryDamaged, RegistryFromNewerProgram, SignUnfit
 from registry.ids import NewId
 from registry.storage import chain, search
 from registry.storage.engine import WRITING, door, translated
@@ -122,6 +123,8 @@ class Recording:
         self.flush()
         usual = _defaults(table) | ({"seq": self.seq} if "seq" in table.columns else {})
         complete = [_complete(table, usual, row) for row in rows]
+        for row in complete:
+            _refuse_signs(row.values())
         with door(self.session.connection()) as connection:
             connection.execute(insert(table), complete)
         columns = chain.chained_columns(table)
@@ -256,6 +259,17 @@ def _refuse_expressions(state: InstanceState[Any]) -> None:
             raise RuntimeError(f"{state.class_.__name__}.{attribute} was set to an SQL expression")
 
 
+def _refuse_signs(values: Iterable[Any]) -> None:
+    """Refuse text that could not be stored or shown, by whatever way it came in.
+
+    Raises:
+        SignUnfit: a text holds such a sign.
+    """
+    for value in values:
+        if type(value) is str and not value.isprintable() and (sign := unfit(value)):
+            raise SignUnfit(value, sign)
+
+
 def _table(state: InstanceState[Any]) -> Table:
     return cast("Table", state.mapper.local_table)
 
@@ -271,6 +285,7 @@ def _listen(recording: Recording) -> None:
                 row.seq = recording.seq
         for row in (*session.new, *session.dirty):
             _refuse_expressions(inspect(row))
+            _refuse_signs(inspect(row).dict.values())
 
     def after_flush(session: Session, context: Any) -> None:
         new = sorted((inspect(row) for row in session.new), key=lambda state: state.insert_order)

@@ -3,15 +3,29 @@
 from __future__ import annotations
 
 from registry import errors
+from registry.domain.signs import INSTEAD, shown
 from registry.wording.bench import listed
 from registry.wording.problems import problem
 
 _DASHES = ("\N{EN DASH}", "\N{EM DASH}")
 """What a phone makes of the two hyphens before an option."""
 
+_AROUND = 20
+"""Letters of a text that are told on either side of a sign that it may not hold."""
+
 
 def _help(error: errors.BadCall) -> str:
     return f"'{error.command} --help' says more."
+
+
+@problem.register
+def _(error: errors.SignUnfit) -> str:
+    before, after = error.text.split(error.sign, 1)
+    around = shown(f"{before[-_AROUND:]}{error.sign}{after[:_AROUND]}").replace("\n", " ")
+    return (
+        f"'{around}' holds a sign that cannot be read, only obeyed (U+{ord(error.sign):04X}, "
+        f"where {INSTEAD} stands). Type it again without."
+    )
 
 
 @problem.register

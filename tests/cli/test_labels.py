@@ -140,6 +140,12 @@ class TestPotUp:
         pots("label print 4:1")
         assert "nothing to print" in pots.refused("label print --ordered")
 
+    def test_pots_whose_labels_do_not_fit_the_kind_of_file_stand_and_say_so(self, pots):
+        """An SVG holds one label. The act was recorded, so this is exit 1, never 2."""
+        answer = pots("pot-up B1 --count 2 --labels two.svg", expect=1)
+        assert "2 pots" in answer.out
+        assert "one label" in answer.err
+
 
 class TestOtherWays:
     def test_lines_to_copy_in_pencil(self, pots):
@@ -183,6 +189,10 @@ class TestOtherWays:
         ortet("label test-page --stock a4-63.5x38.1 --out t.pdf")
         assert len(pages(ortet.path.with_name("t.pdf"))) == 1
 
+    @pytest.mark.parametrize("how", ["--start 34", "--dpi 34", "--stock a4-63.5x38.1 --out b.zpl"])
+    def test_blank_tags_that_cannot_be_drawn_set_no_numbers_aside(self, pots, how):
+        pots.refused(f"label blank 3 {how}")
+
 
 class TestReading:
     def test_a_photo_of_a_sheet_is_read(self, pots):
@@ -209,6 +219,9 @@ class TestReading:
     @pytest.mark.parametrize("text", ["https://example.org/menu", "hello there", "19-9876-543-2"])
     def test_what_is_no_label_of_ours_is_refused(self, pots, text):
         pots.refused("read", text)
+
+    def test_a_text_too_long_for_the_name_of_a_file_is_a_text(self, pots):
+        assert "Scan the label again" in pots.refused("read", "é" * 400)
 
     @pytest.mark.parametrize("content", [None, b"", b"\x89PNG\r\n\x1a\nbroken"])
     def test_a_picture_that_is_none_is_refused(self, pots, content):

@@ -13,7 +13,7 @@ import time
 from collections.abc import Callable
 from pathlib import Path
 
-from tests.faults import crowd, killing
+from tests.faults import crowd, hostile, killing
 from tests.faults.table import Row, renewed
 
 PAGE = Path(__file__).parents[2] / "docs" / "faults.md"
@@ -22,6 +22,7 @@ RUNS: dict[str, Callable[[Path], list[Row]]] = {
     # name: what it does, given an empty folder
     "kill": lambda folder: [killing.run(folder, 200)],
     "crowd": lambda folder: [crowd.run(folder, processes=8, acts=500)],
+    "hostile": lambda folder: [hostile.run(folder, share=4)],
 }
 
 

@@ -14,7 +14,13 @@ from sqlalchemy import func, insert, select, text, update
 from sqlalchemy.exc import IntegrityError, PendingRollbackError
 
 from registry.domain.dates import FuzzyDate
-from registry.errors import RegistryDamaged, RegistryLocked, RegistryReadOnly, StorageFull
+from registry.errors import (
+    RegistryDamaged,
+    RegistryLocked,
+    RegistryReadOnly,
+    SignUnfit,
+    StorageFull,
+)
 from registry.storage import chain
 from registry.storage import engine as engines
 from registry.storage.engine import make_engine, reading, translated
@@ -26,13 +32,14 @@ from registry.storage.models import (
     Hold,
     Line,
     Node,
+    Place,
     Plant,
     Series,
 )
 from registry.storage.revision import HEAD
 from registry.storage.transaction import recording
 from registry.storage.verify import verify
-from tests.storage.makers import add_plant
+from tests.storage.makers import add_person, add_plant
 
 MAY = FuzzyDate("2026-05", date(2026, 5, 1), date(2026, 5, 31), "in May")
 
@@ -449,3 +456,16 @@ def test_an_entry_given_up_leaves_those_before_it_in_the_same_transaction(
     with reading(engine, registry_file) as session:
         assert session.scalars(select(Series.year)).all() == [2026]
     assert verify(engine, registry_file).ok
+
+
+@pytest.mark.parametrize("sign", ["\x00", "\x1b", "\u202e"])
+def test_a_sign_that_no_text_may_hold_is_refused_by_whatever_way_it_came(
+    record, engine, registry_file, sign
+):
+    """The command line looks at what is typed; this is the wall behind it."""
+    text = f"red{sign}"
+    with pytest.raises(SignUnfit), record("person add") as rec:
+        add_person(rec, text)
+    with pytest.raises(SignUnfit), record("place add") as rec:
+        rec.bulk(Place.__table__, [{"id": 1, "name": text, "key": "red"}])
+    assert verify(engine, registry_file).entries == 0

@@ -1,0 +1,51 @@
+"""Hostile text through every command: a few of what the command tries at length."""
+
+from __future__ import annotations
+
+import random
+
+import pytest
+
+from tests.faults import hostile
+
+SOME = 40
+
+
+@pytest.fixture(scope="module")
+def garden(tmp_path_factory):
+    folder = tmp_path_factory.mktemp("hostile") / "garden"
+    folder.mkdir()
+    with pytest.MonkeyPatch.context() as patch:
+        patch.chdir(folder)
+        hostile.garden(folder)
+    return folder
+
+
+@pytest.fixture
+def place(garden, tmp_path, monkeypatch):
+    """The garden of the test's own, in a folder with nothing beside it."""
+    return hostile.copied(garden, tmp_path / "box", monkeypatch.chdir)
+
+
+def test_every_command_that_takes_text_is_tried():
+    named = {name for name, _ in hostile.commands()}
+    known = set(hostile.CALLS) | hostile.NO_TEXT | hostile.ELSEWHERE
+    assert named - known == set(), "give them a line in CALLS"
+    assert known - named == set()
+
+
+@pytest.mark.parametrize("name", hostile.UNFIT)
+def test_a_sign_that_steers_a_terminal_is_refused_everywhere(place, name):
+    for slot in random.sample(hostile.every_slot(), 3):
+        hostile.tried(place, slot, hostile.UNFIT[name])
+
+
+def test_hostile_text_is_words_like_any_other(garden, tmp_path, monkeypatch):
+    tried = [(slot, text) for slot in hostile.every_slot() for text in hostile.FIT]
+    for slot, text in random.sample(tried, SOME):
+        place = hostile.copied(garden, tmp_path / "box", monkeypatch.chdir)
+        try:
+            hostile.tried(place, slot, hostile.FIT[text])
+        except BaseException as error:
+            error.add_note(f"{slot.name}: {text}")
+            raise
