@@ -16,7 +16,10 @@ from __future__ import annotations
 from datetime import date
 from enum import Enum
 from pathlib import Path
-from typing import Any, ClassVar, NamedTuple, dataclass_transform
+from typing import TYPE_CHECKING, Any, ClassVar, NamedTuple, dataclass_transform
+
+if TYPE_CHECKING:
+    from registry.location import Location
 
 
 @dataclass_transform(eq_default=False)
@@ -323,25 +326,25 @@ class BadCount(BadInput):
 class RegistryMissing(Unusable):
     """There is no registry at the path."""
 
-    path: Path
+    path: Location
 
 
 class RegistryExists(Unusable):
     """A registry already stands where one was to be made."""
 
-    path: Path
+    path: Location
 
 
 class NotARegistry(Unusable):
     """The file is something else than a registry."""
 
-    path: Path
+    path: Location
 
 
 class RegistryFromNewerProgram(Unusable):
     """The registry was written by a newer program."""
 
-    path: Path
+    path: Location
     revision: str
     known: str
 
@@ -349,7 +352,7 @@ class RegistryFromNewerProgram(Unusable):
 class RegistryNeedsMigrate(Unusable):
     """The registry was written by an older program and has to be brought up to date."""
 
-    path: Path
+    path: Location
     revision: str
     known: str
 
@@ -357,24 +360,37 @@ class RegistryNeedsMigrate(Unusable):
 class RegistryReadOnly(Unusable):
     """The registry can be read but not written."""
 
-    path: Path
+    path: Location
 
 
 class RegistryLocked(Unusable):
     """Another process is writing and did not finish in time."""
 
-    path: Path
+    path: Location
 
 
 class RegistryDamaged(Unusable):
-    """SQLite finds the file damaged."""
+    """The engine finds the file or its pages damaged."""
 
-    path: Path
+    path: Location
     said: str
 
 
 class RegistryUnsupported(Unusable):
-    """The registry is named by a URL of a kind that is not served."""
+    """The registry is named by a URL that is not of a server we know, or cannot be read."""
+
+    location: str
+
+
+class ServerSilent(Unusable):
+    """The server does not answer, does not let us in, or broke off."""
+
+    server: Location
+    said: str
+
+
+class ServerSupportMissing(Unusable):
+    """A registry on a server needs a driver that is not installed."""
 
     location: str
 
@@ -382,7 +398,7 @@ class RegistryUnsupported(Unusable):
 class StorageFull(Unusable):
     """The disk is full or failing."""
 
-    path: Path
+    path: Location
 
 
 class FileUnwritable(Unusable):
@@ -416,7 +432,7 @@ class CopyUnsound(Unusable):
 class MigrateUnsound(Unusable):
     """A registry did not check out after migrating and was put back as it was."""
 
-    path: Path
+    path: Location
     copy: Path
     problems: int
     first: str

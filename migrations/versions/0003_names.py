@@ -105,12 +105,12 @@ def upgrade() -> None:
     for table in TABLES:
         op.create_index(f"ix_{table}_seq", table, ["seq"])
     op.create_index("ix_plant_source_id", "plant", ["source_id"])
-    op.execute(search.CREATE)
+    op.execute(search.index_of(op.get_bind()).create)
     search.rebuild(op.get_bind())
 
 
 def downgrade() -> None:
-    op.execute(search.DROP)
+    op.execute(search.index_of(op.get_bind()).drop)
     op.drop_index("ix_plant_source_id", "plant")
     for name in reversed(TABLES):
         op.drop_table(name)

@@ -29,6 +29,7 @@ if TYPE_CHECKING:
     from registry.domain.dates import FuzzyDate
     from registry.errors import RegistryError
     from registry.ids import NewId
+    from registry.location import Location
     from registry.storage.engine import Opened
     from registry.storage.transaction import Recording
 
@@ -97,7 +98,7 @@ class App:
     """What a command needs from outside.
 
     Attributes:
-        path: The registry's file.
+        path: The registry's file or server.
         json: Answer in JSON.
         clock, new_id: Where time and chance enter.
         interactive: Whether somebody sits at a terminal and can be asked.
@@ -112,7 +113,7 @@ class App:
         opened_before: The registry, once it was opened.
     """
 
-    path: Path
+    path: Location
     json: bool = False
     clock: Clock = system_clock
     new_id: NewId = fresh_id
@@ -122,7 +123,7 @@ class App:
     acted: FuzzyDate | None = None
     outer: Connection | None = None
     nested: bool = False
-    called: Path | None = None
+    called: Location | None = None
     words: list[str] = field(default_factory=list)
     entry: int | None = None
     opened_before: Opened | None = None
@@ -134,14 +135,15 @@ class App:
 
     def make_folder(self) -> None:
         """Make the folder of the usual registry; one that was named must be there."""
-        if self.path != default_path():
+        usual = default_path()
+        if self.path != usual:
             return
         try:
-            self.path.parent.mkdir(parents=True, exist_ok=True)
+            usual.parent.mkdir(parents=True, exist_ok=True)
         except OSError as error:
             from registry.errors import FileUnwritable
 
-            raise FileUnwritable(self.path, error.strerror or str(error)) from error
+            raise FileUnwritable(usual, error.strerror or str(error)) from error
 
     def opened(self) -> Opened:
         """The registry, opened once."""
@@ -152,6 +154,14 @@ class App:
             if not self.opened_before.writable:
                 click.echo(f"{self.path} can be read but not written.", err=True)
         return self.opened_before
+
+    def has_made(self) -> None:
+        """Note that a registry was made over the shared transaction, where only it can be seen."""
+        if self.outer is not None:
+            from registry.storage.engine import Opened
+            from registry.storage.revision import HEAD
+
+            self.opened_before = Opened(self.path, self.outer.engine, HEAD, True, False)
 
     def writable(self) -> Opened:
         """The registry, opened once, to be written.
@@ -378,11 +388,11 @@ def default_path() -> Path:
     return user_data_path("ortet", appauthor=False) / "registry.sqlite"
 
 
-def chosen_path(said: str | None) -> Path:
+def chosen_path(said: str | None) -> Location:
     """The registry that was named by option or variable, or the usual one.
 
     Raises:
-        RegistryUnsupported: a URL was given.
+        RegistryUnsupported: a URL was given that is not of a server we know.
     """
     from pathlib import Path
 
@@ -390,9 +400,13 @@ def chosen_path(said: str | None) -> Path:
     if not location:
         return default_path()
     if "://" in location:
+        from registry.location import Server, is_served
+
+        if is_served(location):
+            return Server(location)
         from registry.errors import RegistryUnsupported
 
-        raise RegistryUnsupported(location)
+        raise RegistryUnsupported(str(Server(location)))
     return Path(location).expanduser()
 
 
@@ -409,7 +423,7 @@ def _columns() -> int:
     cls=Root,
     context_settings={"help_option_names": ["-h", "--help"], "terminal_width": _columns()},
 )
-@click.option("--registry", "registry", metavar="PATH", help="The registry's file.")
+@click.option("--registry", "registry", metavar="PATH", help="The registry's file or server.")
 @click.option("--json", "as_json", is_flag=True, help="Answer in JSON.")
 @click.version_option(package_name="ortet")
 @click.pass_context

@@ -22,6 +22,7 @@ from registry.cli.calls import said_plainly
 from registry.cli.options import common, parse_day, pass_app, read_file
 from registry.cli.output import refusal_lines
 from registry.errors import BenchStopped, FileUnreadable, NotRecorded, RegistryError
+from registry.location import Server
 
 REFUSED = "expect-refusal"
 WHOLE = frozenset({"bench", "restore", "migrate"})
@@ -100,11 +101,16 @@ def read_lines(file: Path) -> list[Line]:
 @contextmanager
 def _all_or_none(app: App) -> Iterator[App]:
     """Surroundings in which what is recorded comes to stand at the end, all together."""
+    from registry.storage.engine import make_engine, stands
     from registry.storage.files import beside, settle
     from registry.storage.transaction import together
 
     within = replace(app, nested=True, interactive=False, words=[], entry=None)
-    if not app.path.exists():
+    if not stands(app.path):
+        if isinstance(app.path, Server):
+            with together(make_engine(app.path), app.path) as connection:
+                yield replace(within, outer=connection)
+            return
         app.make_folder()
         with beside(app.path) as fresh:
             yield replace(within, path=fresh, called=app.path)

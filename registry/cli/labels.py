@@ -446,6 +446,7 @@ def label_stocks(
     """The sheets, stakes and rolls that can be printed on; or add your own."""
     from registry.labels.stocks import Buried, Kind, all_stocks, own_stock
     from registry.services.labels import keep_stock, own_stocks
+    from registry.storage.engine import stands
 
     if add is not None:
         if page is None or label_size is None:
@@ -467,7 +468,7 @@ def label_stocks(
         app.answer(_stock_facts(stock, own=True), f"{stock.name} is kept.")
         return
     own: tuple[Stock, ...] = ()
-    if app.path.exists():
+    if stands(app.path):
         with app.reading() as session:
             own = own_stocks(session)
     facts = [_stock_facts(stock, own=True) for stock in own]

@@ -46,7 +46,7 @@ def common(function: F) -> F:
         metavar="PATH",
         expose_value=False,
         callback=_choose_registry,
-        help="The registry's file.",
+        help="The registry's file or server.",
     )(function)
 
 

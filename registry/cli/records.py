@@ -81,7 +81,9 @@ def init_command(
         now=app.clock(),
         today=app.today,
         new_id=app.new_id,
+        within=app.outer,
     )  # fmt: skip
+    app.has_made()
     place = f"{made.country}{f', {made.region}' if made.region else ''}"
     app.answer(
         {"registry": str(app.called or app.path), "grower": made.grower, "country": made.country,

@@ -42,7 +42,7 @@ def family_of(session: Session, roots: Iterable[int], edges: Iterable[lineage.Ed
 _LOT_STATUS = text(
     f"""
     SELECT lot.node_id, lot.in_bench, lot.stuck_edtf IS NOT NULL, batch.unsaid,
-        CASE WHEN batch.unsaid THEN (
+        CASE WHEN batch.unsaid <> 0 THEN (
             SELECT CASE WHEN count(*) = count(mate.in_bench) THEN sum(mate.in_bench) END
             FROM lot AS mate WHERE mate.batch_id = lot.batch_id AND mate.void_seq IS NULL) END
     FROM lot JOIN batch ON batch.accession_id = lot.batch_id
@@ -121,7 +121,7 @@ GROUPS = ("name", "source", "recipient")
 
 _STUCK = """
 SELECT 'stuck', lot.node_id, lot.stuck_first, lot.stuck_last, lot.opening_low, lot.opening_high,
-       lot.opening_kind, NULL, NULL
+       lot.opening_kind, CAST(NULL AS INTEGER), CAST(NULL AS VARCHAR)
 FROM lot WHERE lot.void_seq IS NULL AND lot.stuck_edtf IS NOT NULL
   AND NOT EXISTS (SELECT 1 FROM ledger_entry moved
                   WHERE moved.lot_id = lot.node_id AND moved.kind = 'moved_in')

@@ -188,14 +188,13 @@ def link(
     rec.add(Edge(parent_id=parent_id, child_id=child_id, role=role, choice=choice, clonal=clonal))
     rec.flush()
     if clonal and rec.session.get(Line, (child_id, child_id)) is None:
-        rec.derived(
-            insert(Line)
-            .prefix_with("OR IGNORE")
-            .from_select(
-                ["node_id", "root_id"],
-                select(text(str(int(child_id))), Line.root_id).where(Line.node_id == parent_id),
-            )
-        )
+        rec.derived(_INHERIT.bindparams(parent=parent_id, child=child_id))
+
+
+_INHERIT = text(
+    "INSERT INTO line (node_id, root_id) SELECT :child, above.root_id FROM line AS above"
+    " WHERE above.node_id = :parent ON CONFLICT DO NOTHING"
+)
 
 
 def own(

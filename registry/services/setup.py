@@ -2,22 +2,24 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import date, datetime
-from pathlib import Path
 from typing import Any
 from uuid import UUID
 
+from sqlalchemy import Connection, Engine
 from sqlalchemy.orm import Session
 
 from registry.domain.codes import CodeWidths
 from registry.domain.rules.countries import parse_place
-from registry.errors import BadPlaceCode, RegistryExists, SettingUnknown, SettingValue
+from registry.errors import BadPlaceCode, SettingUnknown, SettingValue
 from registry.ids import NewId
+from registry.location import Location, Server
 from registry.services.people import add_person, person_name
 from registry.services.rows import registry_row
-from registry.storage.files import beside, settle
-from registry.storage.migrate import create
+from registry.storage.migrate import in_the_making, make_tables
 from registry.storage.models import Registry
 from registry.storage.transaction import Recording, recording
 
@@ -69,8 +71,24 @@ class Settings:
     settings: dict[str, Any]
 
 
-def init(path: Path, new: NewRegistry, *, now: datetime, today: date, new_id: NewId) -> Settings:
+def init(
+    path: Location,
+    new: NewRegistry,
+    *,
+    now: datetime,
+    today: date,
+    new_id: NewId,
+    within: Connection | None = None,
+) -> Settings:
     """Make a registry at `path`; an interrupted or refused call leaves nothing there.
+
+    Args:
+        path: a file, or an empty database on a server.
+        new: what it is told about itself.
+        now: the moment.
+        today: the grower's day.
+        new_id: makes identifiers.
+        within: a connection to the server, whose transaction somebody else ends.
 
     Raises:
         RegistryExists: something stands at `path`.
@@ -83,37 +101,41 @@ def init(path: Path, new: NewRegistry, *, now: datetime, today: date, new_id: Ne
     if place.country != country:
         raise BadPlaceCode(new.region or new.country)
     currency = _currency(new.currency) if new.currency else CURRENCIES.get(country, "EUR")
-    if path.exists():
-        raise RegistryExists(path)
-    # It gets its name when it is whole, so that there is never half a registry.
-    with beside(path) as fresh:
-        engine = create(fresh)
-        with recording(engine, fresh, "init", now=now, new_id=new_id) as rec:
-            grower = add_person(rec, new.grower)
-            rec.add(
-                Registry(
-                    id=1,
-                    uuid=rec.new_id(),
-                    format=FORMAT,
-                    number_width=new.widths.number,
-                    plant_width=new.widths.plant,
-                    grower_id=grower,
-                    country=country,
-                    region=place.region,
-                    hemisphere=new.hemisphere or ("south" if country in SOUTHERN else "north"),
-                    currency=currency,
-                    began=new.began or today,
-                    settings={},
-                )
+    with (
+        _making(path, within) as (fresh, bind),
+        recording(bind, fresh, "init", now=now, new_id=new_id) as rec,
+    ):
+        grower = add_person(rec, new.grower)
+        rec.add(
+            Registry(
+                id=1,
+                uuid=rec.new_id(),
+                format=FORMAT,
+                number_width=new.widths.number,
+                plant_width=new.widths.plant,
+                grower_id=grower,
+                country=country,
+                region=place.region,
+                hemisphere=new.hemisphere or ("south" if country in SOUTHERN else "north"),
+                currency=currency,
+                began=new.began or today,
+                settings={},
             )
-            rec.flush()
-            settings = show_settings(rec.session)
-        engine.dispose()
-        try:
-            settle(fresh, path)
-        except FileExistsError as error:
-            raise RegistryExists(path) from error
-    return settings
+        )
+        rec.flush()
+        return show_settings(rec.session)
+
+
+@contextmanager
+def _making(
+    path: Location, within: Connection | None
+) -> Iterator[tuple[Location, Engine | Connection]]:
+    if within is None or not isinstance(path, Server):
+        with in_the_making(path) as making:
+            yield making
+    else:
+        make_tables(within, path)
+        yield path, within
 
 
 def _currency(typed: str) -> str:

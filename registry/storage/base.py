@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import json
+from datetime import date
 from typing import Any
 from uuid import UUID
 
@@ -36,11 +38,38 @@ class UuidBytes(TypeDecorator[UUID]):
         return None if value is None else UUID(bytes=bytes(value))
 
 
+class Day(TypeDecorator[date]):
+    """A calendar day; statements written as text get it as ISO 8601 text from every engine."""
+
+    impl = Date
+    cache_ok = True
+
+    def process_result_value(self, value: date | str | None, dialect: Dialect) -> date | None:
+        """A day, or its text, in; a day out."""
+        return date.fromisoformat(value) if isinstance(value, str) else value
+
+
+class Structure(TypeDecorator[Any]):
+    """A JSON object or array; statements written as text get its text from every engine."""
+
+    impl = JSON
+    cache_ok = True
+
+    def process_result_value(self, value: Any, dialect: Dialect) -> Any:
+        """An object or array, or its text, in; an object or array out."""
+        return json.loads(value) if isinstance(value, str) else value
+
+
 class Base(DeclarativeBase):
     """The base of every row."""
 
     metadata = MetaData(naming_convention=NAMING)
-    type_annotation_map = {UUID: UuidBytes, dict[str, Any]: JSON, list[Any]: JSON}  # noqa: RUF012 - SQLAlchemy's own hook
+    type_annotation_map = {  # noqa: RUF012 - SQLAlchemy's own hook
+        UUID: UuidBytes,
+        date: Day,
+        dict[str, Any]: Structure,
+        list[Any]: Structure,
+    }
 
 
 class Fact:
@@ -66,8 +95,8 @@ def dated(name: str) -> Composite[FuzzyDate | None]:
     return composite(
         FuzzyDate,
         mapped_column(f"{name}_edtf", String, nullable=True),
-        mapped_column(f"{name}_first", Date, nullable=True),
-        mapped_column(f"{name}_last", Date, nullable=True),
+        mapped_column(f"{name}_first", Day, nullable=True),
+        mapped_column(f"{name}_last", Day, nullable=True),
         mapped_column(f"{name}_said", String, nullable=True),
         return_none_on=lambda edtf, *rest: edtf is None,
     )

@@ -167,7 +167,7 @@ _RIGHTS = text(
     LEFT JOIN right_event event ON event.right_id = r.id AND event.void_seq IS NULL
     LEFT JOIN chain_entry told ON told.seq = event.seq
     WHERE r.void_seq IS NULL AND r.id IN
-        (SELECT right_id FROM right_name WHERE key IN (SELECT value FROM json_each(:ids)))
+        (SELECT right_id FROM right_name WHERE key IN (SELECT value FROM json_each(:words)))
     ORDER BY r.id, event.id
     """
 )
@@ -176,7 +176,7 @@ _LOOKUPS = text(
     SELECT id, key, territory, on_edtf, on_first, on_last, complete, name, first_sold_edtf,
            first_sold_first, first_sold_last, found, pledge
     FROM right_lookup
-    WHERE key IN (SELECT value FROM json_each(:ids)) AND found IN ('none', 'free')
+    WHERE key IN (SELECT value FROM json_each(:words)) AND found IN ('none', 'free')
         AND void_seq IS NULL
     ORDER BY id
     """
@@ -192,11 +192,12 @@ _CONSENT = """
            word.act, word.allowed, word.limit_n, word.limit_unit, word.limit_per, word.royalty,
            word.currency, CASE WHEN word.limit_n IS NULL THEN NULL ELSE (
                SELECT json_group_array(json_array(act, n, unknown, first, last)) FROM (
-                   SELECT act, sum(n) AS n, sum(n IS NULL) AS unknown, min(on_first) AS first,
+                   SELECT act, sum(n) AS n, count(*) - count(n) AS unknown, min(on_first) AS first,
                           max(on_last) AS last
                    FROM consent_use used
                    WHERE used.consent_id = consent.id AND used.void_seq IS NULL
-                   GROUP BY act, substr(on_first, 1, 4), substr(on_last, 1, 4))) END,
+                   GROUP BY act, substr(CAST(on_first AS VARCHAR), 1, 4),
+                       substr(CAST(on_last AS VARCHAR), 1, 4)) AS year) END,
            consent.credit, consent.pledge, consent.sell_off_edtf, consent.sell_off_first,
            consent.sell_off_last
     FROM consent LEFT JOIN consent_act word ON word.consent_id = consent.id
@@ -243,7 +244,7 @@ _PLACES = text(
     """
 )
 _RESTRICTIONS = text(
-    f"""
+    """
     SELECT 'rule', id, kind, genus, species, territory, region, private_too, citation, exempt,
            since_edtf, since_first, since_last, until_edtf, until_first, until_last,
            (SELECT json_group_array(json_array(act, effect)) FROM restriction_act
@@ -251,7 +252,8 @@ _RESTRICTIONS = text(
            (SELECT json_group_array(place_id) FROM restriction_site
             WHERE restriction_id = restriction.id)
     FROM restriction
-    WHERE void_seq IS NULL AND (kind = 'quarantine' OR genus = '' OR genus IN {IDS})
+    WHERE void_seq IS NULL AND (kind = 'quarantine' OR genus = ''
+        OR genus IN (SELECT value FROM json_each(:words)))
     UNION ALL
     SELECT 'list', NULL, NULL, NULL, NULL, territory, NULL, NULL, NULL, NULL,
            NULL, max(on_first), NULL, NULL, NULL, NULL, NULL, NULL
@@ -260,7 +262,7 @@ _RESTRICTIONS = text(
     SELECT 'demand', id, about, taxon, said, territory, NULL, permit, source, NULL,
            NULL, NULL, NULL, NULL, NULL, NULL, NULL, NULL
     FROM demand WHERE void_seq IS NULL
-    """  # noqa: S608 - a constant of ours
+    """
 )
 
 
@@ -419,7 +421,7 @@ class _Fetch:
         rules: list[Restriction] = []
         lists: dict[str, date] = {}
         demands: list[Demand] = []
-        for row in self._all(_RESTRICTIONS, {"ids": json.dumps(sorted(genera))}):
+        for row in self._all(_RESTRICTIONS, {"words": json.dumps(sorted(genera))}):
             if row[0] == "list":
                 lists[row[5]] = _day(row[11]) or FIRST_DAY
             elif row[0] == "demand":
@@ -434,7 +436,7 @@ class _Fetch:
         if not keys:
             return []
         found: dict[int, Right] = {}
-        for row in self._all(_RIGHTS, {"ids": json.dumps(keys)}):
+        for row in self._all(_RIGHTS, {"words": json.dumps(keys)}):
             if row[0] not in found:
                 facts = _right_facts(row, self._recorded(row[22]))
                 found[row[0]] = Right(row[0], facts, frozenset(json.loads(row[23])))
@@ -460,7 +462,7 @@ class _Fetch:
             return (), ()
         searched: list[LookUp] = []
         free: list[FreeStatement] = []
-        for row in self._all(_LOOKUPS, {"ids": json.dumps(keys)}):
+        for row in self._all(_LOOKUPS, {"words": json.dumps(keys)}):
             on = _span(row[3:6]) or ANY_DAY
             if row[11] == "free":
                 free.append(FreeStatement(row[0], row[1], on, row[12], territory=row[2]))

@@ -1,4 +1,6 @@
-"""Opening a registry: SQLite in one file, with real transactions and full sync.
+"""Opening a registry: SQLite in one file, with real transactions and full sync; or PostgreSQL.
+
+What concerns the other engine alone is in `registry.storage.postgres`, loaded when it is needed.
 
 SQLite settings after the SQLAlchemy documentation of its pysqlite dialect ("Serializable isolation
 / Savepoints / Transactional DDL"): the driver's own BEGIN is switched off and ours is sent.
@@ -15,7 +17,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from sqlalchemy import Connection, Engine, create_engine, event
+from sqlalchemy import Connection, Engine, Table, create_engine, event
 from sqlalchemy.exc import DBAPIError
 from sqlalchemy.orm import Session
 from sqlalchemy.pool import NullPool
@@ -24,6 +26,7 @@ from registry.errors import (
     FileUnreadable,
     NotARegistry,
     RegistryDamaged,
+    RegistryError,
     RegistryFromNewerProgram,
     RegistryLocked,
     RegistryMissing,
@@ -32,6 +35,7 @@ from registry.errors import (
     RegistryUnsupported,
     StorageFull,
 )
+from registry.location import Location, Server
 from registry.storage.chain import canonical
 from registry.storage.revision import HEAD, KNOWN
 
@@ -67,15 +71,30 @@ class Opened:
     its side files beside it.
     """
 
-    path: Path
+    path: Location
     engine: Engine
     revision: str
     writable: bool
     immutable: bool
 
 
-def make_engine(path: Path, *, mode: str = "rw", immutable: bool = False) -> Engine:
-    """An engine on the SQLite file at `path`; `mode` is SQLite's own: ro, rw or rwc."""
+def make_engine(path: Location, *, mode: str = "rw", immutable: bool = False) -> Engine:
+    """An engine on the registry at `path`.
+
+    Args:
+        path: a file, or a server.
+        mode: of a file, as SQLite has them: ro, rw or rwc.
+        immutable: read a file without looking out for writers.
+
+    Raises:
+        RegistryUnsupported, ServerSupportMissing: the server cannot be used from here.
+    """
+    if isinstance(path, Server):
+        from registry.storage import postgres
+
+        engine = postgres.make_engine(path, WRITING)
+        event.listen(engine, "before_cursor_execute", _guard)
+        return engine
     query = f"mode={mode}" + ("&immutable=1" if immutable else "")
     location = f"{path.absolute().as_uri()}?{query}"
 
@@ -131,11 +150,35 @@ def door(connection: Connection) -> Iterator[Connection]:
         connection.info[DOOR] = before
 
 
-def open_registry(path: Path, *, any_revision: bool = False) -> Opened:
+def keys_given(connection: Connection, table: Table) -> None:
+    """Have the database count on from keys that rows of `table` were given by us; SQLite does."""
+    if connection.dialect.name == "postgresql":
+        from registry.storage import postgres
+
+        for column in table.primary_key:
+            if column is table.autoincrement_column:
+                postgres.advance(connection, table.name, column.name)
+
+
+def stands(path: Location) -> bool:
+    """Whether anything stands where a registry is to be made.
+
+    Raises:
+        RegistryMissing, ServerSilent: there is no such database, or the server does not answer.
+    """
+    if not isinstance(path, Server):
+        return path.exists()
+    from registry.storage import postgres
+
+    with translated(path), make_engine(path).connect() as connection:
+        return postgres.has_tables(connection)
+
+
+def open_registry(path: Location, *, any_revision: bool = False) -> Opened:
     """Open the registry at `path` after checking that it is one that this program can read.
 
     Args:
-        path: the file.
+        path: the file, or the server.
         any_revision: open one of an older revision as well, to copy or migrate it.
 
     Raises:
@@ -144,19 +187,36 @@ def open_registry(path: Path, *, any_revision: bool = False) -> Opened:
         RegistryFromNewerProgram: its tables are of a revision that this program does not know.
         RegistryNeedsMigrate: its tables are of an older revision.
         RegistryUnsupported: `path` is a URL of a kind of database that is not served.
+        ServerSilent: the server does not answer.
     """
+    found = _on_a_server(path) if isinstance(path, Server) else _in_a_file(path)
+    revision = found.revision
+    if revision not in KNOWN:
+        raise RegistryFromNewerProgram(path, revision, HEAD)
+    if revision != HEAD and not any_revision:
+        raise RegistryNeedsMigrate(path, revision, HEAD)
+    return found
+
+
+def _in_a_file(path: Path) -> Opened:
     if _URL.match(str(path)):
         raise RegistryUnsupported(str(path))
     _check_magic(path)
     writable = _writable(path)
     immutable = not writable and not Path(f"{path}-wal").exists()
     engine = make_engine(path, mode="rw" if writable else "ro", immutable=immutable)
-    revision = _revision(engine, path)
-    if revision not in KNOWN:
-        raise RegistryFromNewerProgram(path, revision, HEAD)
-    if revision != HEAD and not any_revision:
-        raise RegistryNeedsMigrate(path, revision, HEAD)
-    return Opened(path, engine, revision, writable, immutable)
+    return Opened(path, engine, _revision(engine, path), writable, immutable)
+
+
+def _on_a_server(server: Server) -> Opened:
+    from registry.storage import postgres
+
+    engine = make_engine(server)
+    with translated(server):
+        revision, writable = postgres.look(engine)
+    if revision is None:
+        raise RegistryMissing(server)
+    return Opened(server, engine, revision, writable, immutable=False)
 
 
 def _check_magic(path: Path) -> None:
@@ -189,15 +249,26 @@ def _revision(engine: Engine, path: Path) -> str:
 
 
 @contextmanager
-def translated(path: Path) -> Iterator[None]:
-    """Turn what SQLite says of a file it cannot use into an error of ours."""
+def translated(path: Location) -> Iterator[None]:
+    """Turn what the engine says of a registry that it cannot use into an error of ours."""
     try:
         yield
-    except (DBAPIError, sqlite3.Error) as error:
-        found = _problem(path, error.orig if isinstance(error, DBAPIError) else error)
+    except RegistryError:
+        raise
+    except Exception as error:
+        found = _meaning(path, error)
         if found is None:
             raise
         raise found from error
+
+
+def _meaning(path: Location, error: Exception) -> Exception | None:
+    if isinstance(path, Server):
+        from registry.storage import postgres
+
+        return postgres.problem(path, error)
+    cause = error.orig if isinstance(error, DBAPIError) else error
+    return _problem(path, cause) if isinstance(cause, sqlite3.Error) else None
 
 
 def _problem(path: Path, error: BaseException | None) -> Exception | None:
@@ -220,7 +291,7 @@ def _problem(path: Path, error: BaseException | None) -> Exception | None:
 
 
 @contextmanager
-def reading(bind: Engine | Connection, path: Path) -> Iterator[Session]:
+def reading(bind: Engine | Connection, path: Location) -> Iterator[Session]:
     """A session for answers: one consistent view, nothing written."""
     with (
         translated(path),

@@ -15,9 +15,11 @@ from alembic.config import Config
 from sqlalchemy import Connection, Engine
 
 from registry.errors import RegistryExists
+from registry.location import Location, Server
 from registry.storage.engine import WRITING, door, make_engine, translated
 from registry.storage.files import beside, settle
 from registry.storage.revision import HEAD
+from registry.storage.transaction import together
 
 _Command = Callable[[Config, str], None]
 
@@ -44,18 +46,27 @@ def configuration(connection: Connection | None = None) -> Config:
     return config
 
 
-def upgrade(engine: Engine, revision: str = "head") -> None:
-    """Bring the tables up to `revision`, all in one transaction."""
-    _migrate(engine, revision, command.upgrade)
+def upgrade(bind: Engine | Connection, revision: str = "head") -> None:
+    """Bring the tables up to `revision`, all in one transaction.
+
+    Args:
+        bind: an engine; or a connection to a server, whose transaction somebody else ends.
+        revision: where to.
+    """
+    _migrate(bind, revision, command.upgrade)
 
 
-def downgrade(engine: Engine, revision: str) -> None:
+def downgrade(bind: Engine | Connection, revision: str) -> None:
     """Bring the tables down to `revision`, all in one transaction; `base` leaves none."""
-    _migrate(engine, revision, command.downgrade)
+    _migrate(bind, revision, command.downgrade)
 
 
-def _migrate(engine: Engine, revision: str, run: _Command) -> None:
-    with alone(engine) as connection:
+def _migrate(bind: Engine | Connection, revision: str, run: _Command) -> None:
+    if isinstance(bind, Connection):
+        with door(bind):
+            run(configuration(bind), revision)
+        return
+    with alone(bind) as connection:
         run(configuration(connection), revision)
 
 
@@ -63,9 +74,16 @@ def _migrate(engine: Engine, revision: str, run: _Command) -> None:
 def alone(engine: Engine) -> Iterator[Connection]:
     """A connection that no other writer comes beside, in one transaction, to change tables over.
 
-    Foreign keys are off meanwhile, since a table rebuilt in place would take its children with it
-    (Alembic's documentation of batch mode), and are looked at before the end.
+    In a file, foreign keys are off meanwhile, since a table rebuilt in place would take its
+    children with it (Alembic's documentation of batch mode), and are looked at before the end.
     """
+    if engine.dialect.name == "postgresql":
+        from registry.storage import postgres
+
+        with engine.execution_options(**{WRITING: True}).begin() as connection, door(connection):
+            postgres.hold_writers_off(connection)
+            yield connection
+        return
     with engine.execution_options(**{WRITING: True}).connect() as connection:
         driver = connection.connection.driver_connection
         assert driver is not None  # noqa: S101 - tells the type checker: it was just opened
@@ -85,6 +103,50 @@ def _check_references(connection: Connection) -> None:
     broken = connection.exec_driver_sql("PRAGMA foreign_key_check").fetchall()
     if broken:
         raise RuntimeError(f"rows without their parents after migrating: {broken[:3]}")
+
+
+@contextmanager
+def in_the_making(path: Location) -> Iterator[tuple[Location, Engine | Connection]]:
+    """An empty registry that stands at `path` once the block is through, and not before.
+
+    Yields where it is until then, and what to record in it with.
+
+    Raises:
+        RegistryExists: something stands at `path`.
+        FileUnwritable: the folder is missing or cannot be written.
+        StorageFull: the disk is full.
+        ServerSilent, RegistryReadOnly: the server does not let us make tables.
+    """
+    if isinstance(path, Server):
+        with together(make_engine(path), path) as connection:
+            make_tables(connection, path)
+            yield path, connection
+        return
+    if path.exists():
+        raise RegistryExists(path)
+    # It gets its name when it is whole, so that there is never half a registry.
+    with beside(path) as fresh:
+        engine = create(fresh)
+        yield fresh, engine
+        engine.dispose()
+        try:
+            settle(fresh, path)
+        except FileExistsError as error:
+            raise RegistryExists(path) from error
+
+
+def make_tables(connection: Connection, server: Server) -> None:
+    """Make every table over a connection to `server`, in its transaction.
+
+    Raises:
+        RegistryExists: the database is not empty.
+    """
+    from registry.storage import postgres
+
+    with translated(server):
+        if postgres.has_tables(connection):
+            raise RegistryExists(server)
+        upgrade(connection)
 
 
 def create(path: Path) -> Engine:

@@ -10,11 +10,11 @@ from datetime import date
 from typing import Any
 from uuid import UUID
 
-from sqlalchemy import JSON, CheckConstraint, ForeignKey, Index, LargeBinary, UniqueConstraint
+from sqlalchemy import CheckConstraint, ForeignKey, Index, LargeBinary, UniqueConstraint
 from sqlalchemy.orm import Mapped, mapped_column
 
 from registry.domain.dates import FuzzyDate
-from registry.storage.base import Base, Fact, dated, live_index
+from registry.storage.base import Base, Fact, Structure, dated, live_index
 
 OUTSIDE = {"chain": False}
 """Marks tables and columns that the chain does not hold: derived, sealed, or the chain itself."""
@@ -573,7 +573,7 @@ class Restriction(Fact, Base):
     region: Mapped[str | None]
     private_too: Mapped[bool] = mapped_column(default=True)
     citation: Mapped[str]
-    exempt: Mapped[list[Any]] = mapped_column(JSON)
+    exempt: Mapped[list[Any]] = mapped_column(Structure)
     since: Mapped[FuzzyDate | None] = dated("since")
     until: Mapped[FuzzyDate | None] = dated("until")
 
@@ -655,7 +655,7 @@ class Hold(Fact, Base):
     accession_id: Mapped[int | None] = mapped_column(ForeignKey("accession.id"))
     place_id: Mapped[int | None] = mapped_column(ForeignKey("place.id"))
     descent: Mapped[bool] = mapped_column(default=True)
-    stops: Mapped[list[Any]] = mapped_column(JSON)
+    stops: Mapped[list[Any]] = mapped_column(Structure)
     reason: Mapped[str]
     authority: Mapped[str | None]
     from_: Mapped[FuzzyDate | None] = dated("from")
@@ -675,7 +675,7 @@ class VerdictGiven(Fact, Base):
     purpose: Mapped[str]
     level: Mapped[str]
     unknown: Mapped[str | None]
-    findings: Mapped[list[Any]] = mapped_column(JSON)
+    findings: Mapped[list[Any]] = mapped_column(Structure)
     anyway: Mapped[str | None]
     history: Mapped[bool] = mapped_column(default=False)
 
@@ -894,7 +894,7 @@ class RecallItem(Fact, Base):
     step: Mapped[int]
     why: Mapped[str]
     via_id: Mapped[int | None] = mapped_column(ForeignKey("node.id"))
-    widened: Mapped[list[Any]] = mapped_column(JSON)
+    widened: Mapped[list[Any]] = mapped_column(Structure)
 
 
 class RecallTick(Fact, Base):

@@ -2,8 +2,9 @@
 
 Every plant, lot or accession with a name or number of its own has one row of words, as
 `domain.names.search_keys` makes them, so that the database needs no rules for accents or spellings.
-SQLite's FTS5 holds the rows; no caller knows that. People and places stand in tables of their own
-and are looked up there: a person's details must leave the registry whole when they are blanked.
+SQLite's FTS5 holds the rows, or PostgreSQL's tsvector; no caller knows which. People and places
+stand in tables of their own and are looked up there: a person's details must leave the registry
+whole when they are blanked.
 
 Where keys or printed forms change, a migration has to call `rebuild`.
 """
@@ -11,24 +12,18 @@ Where keys or printed forms change, a migration has to call `rebuild`.
 from __future__ import annotations
 
 import json
+import re
 import sqlite3
-from collections.abc import Callable, Collection, Iterable, Iterator
+from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
 from itertools import groupby
 from typing import Any, NamedTuple
 
-from sqlalchemy import DDL, Connection, event, text
+from sqlalchemy import DDL, Connection, TextClause, event, text
 
 from registry.domain.names import Outcome, matching_key, parse_name, plain, search_keys
 from registry.storage.base import Base
 
 TABLE = "name_search"
-CREATE = (
-    f"CREATE VIRTUAL TABLE {TABLE} USING fts5(now, earlier, numbers, shown UNINDEXED,"
-    " tokenize = 'unicode61 remove_diacritics 0', prefix = '2 3 4')"
-)
-DROP = f"DROP TABLE {TABLE}"
-
-event.listen(Base.metadata, "after_create", DDL(CREATE))  # type: ignore[no-untyped-call]  # SQLAlchemy's
 
 _RECEIVED, _DETERMINED, _NUMBER = range(3)
 
@@ -58,6 +53,87 @@ class Touched(NamedTuple):
     accession_id: int | None
 
 
+class Index(NamedTuple):
+    """How an engine keeps the words: statements, and how it is asked for some of them.
+
+    Attributes:
+        create: makes the index, empty.
+        drop: takes it away.
+        key: the column that holds a document's key.
+        insert: writes a document; it may name `words` beside a document's own fields.
+        matching: (key, now) of `most` documents at most that answer a query.
+        query: the query for documents with every one of some words; `now` is for those whose
+            newest name has them, `open_end` leaves the last word unfinished.
+    """
+
+    create: str
+    drop: str
+    key: str
+    insert: str
+    matching: TextClause
+    query: Callable[[Sequence[str], bool, bool], str]
+
+
+def _fts5_query(keys: Sequence[str], now: bool, open_end: bool) -> str:
+    every = " AND ".join(f'"{key}"' for key in keys) + ("*" if open_end else "")
+    return f"now : ({every})" if now else every
+
+
+def _tsvector_query(keys: Sequence[str], now: bool, open_end: bool) -> str:
+    mark = _NEWEST if now else ""
+    every = " & ".join(f"'{mark}{word}'" for key in keys for word in _parts(key))
+    return every + (":*" if open_end else "")
+
+
+_NEWEST = "+"  # stands before the words of the newest name, which are kept in both ways
+_parts = re.compile(r"[^\W_]+").findall
+
+
+def _marked(document: Document) -> list[str]:
+    """The words of a document as the tsvector holds them."""
+    newest = _parts(document.now)
+    words = [*newest, *_parts(document.earlier), *_parts(document.numbers)]
+    return [*(_NEWEST + word for word in newest), *words]
+
+
+FTS5 = Index(
+    create=f"CREATE VIRTUAL TABLE {TABLE} USING fts5(now, earlier, numbers, shown UNINDEXED,"
+    " tokenize = 'unicode61 remove_diacritics 0', prefix = '2 3 4')",
+    drop=f"DROP TABLE {TABLE}",
+    key="rowid",
+    insert=f"INSERT INTO {TABLE} (rowid, now, earlier, numbers, shown)"  # noqa: S608 - a constant
+    " VALUES (:key, :now, :earlier, :numbers, :shown)",
+    matching=text(
+        f"SELECT rowid, now FROM {TABLE} WHERE {TABLE} MATCH :query LIMIT :most"  # noqa: S608 - a constant
+    ),
+    query=_fts5_query,
+)
+TSVECTOR = Index(
+    create=f"CREATE TABLE {TABLE} (key INTEGER PRIMARY KEY, now VARCHAR NOT NULL,"
+    " earlier VARCHAR NOT NULL, numbers VARCHAR NOT NULL, shown VARCHAR NOT NULL,"
+    f" words TSVECTOR NOT NULL); CREATE INDEX {TABLE}_words ON {TABLE} USING gin (words)",
+    drop=f"DROP TABLE {TABLE}",
+    key="key",
+    insert=f"INSERT INTO {TABLE} (key, now, earlier, numbers, shown, words)"  # noqa: S608 - a constant
+    " VALUES (:key, :now, :earlier, :numbers, :shown,"
+    " array_to_tsvector(ARRAY(SELECT value FROM json_each(:words))))",
+    matching=text(
+        f"SELECT key, now FROM {TABLE} WHERE words @@ CAST(:query AS tsquery) LIMIT :most"  # noqa: S608 - a constant
+    ),
+    query=_tsvector_query,
+)
+
+
+for dialect, made in (("sqlite", FTS5), ("postgresql", TSVECTOR)):
+    ddl = DDL(made.create).execute_if(dialect=dialect)  # type: ignore[no-untyped-call]  # SQLAlchemy's
+    event.listen(Base.metadata, "after_create", ddl)
+
+
+def index_of(connection: Connection) -> Index:
+    """How the engine of a connection keeps the words."""
+    return TSVECTOR if connection.dialect.name == "postgresql" else FTS5
+
+
 def include_name(name: str | None, kind: str, parents: Any) -> bool:
     """Whether Alembic should look at a table: FTS5 makes its own, and they are no models."""
     return kind != "table" or name is None or not name.startswith(TABLE)
@@ -82,7 +158,7 @@ def touched(table: str, value: Callable[[str], Any]) -> Touched | None:
 _SOURCES = (
     "SELECT node_id * 2 AS key, 0 AS kind, received_as AS words, '' AS typed, '' AS day, 0 AS id"
     " FROM plant WHERE received_as IS NOT NULL AND void_seq IS NULL{nodes}",
-    "SELECT node_id * 2, 1, printed, typed, coalesce(on_last, '0001-01-01'), id"
+    "SELECT node_id * 2, 1, printed, typed, coalesce(CAST(on_last AS VARCHAR), ''), id"
     " FROM determination WHERE void_seq IS NULL{nodes}",
     "SELECT node_id * 2, 2, text, '', '', id"
     " FROM alias WHERE node_id IS NOT NULL AND void_seq IS NULL{nodes}",
@@ -104,11 +180,6 @@ _SOME = _statement(
     " AND node_id IN (SELECT value FROM json_each(:nodes))",
     " AND accession_id IN (SELECT value FROM json_each(:accessions))",
 )
-_INSERT = (
-    f"INSERT INTO {TABLE} (rowid, now, earlier, numbers, shown)"  # noqa: S608 - a constant
-    " VALUES (:key, :now, :earlier, :numbers, :shown)"
-)
-_REMOVE = f"DELETE FROM {TABLE} WHERE rowid IN (SELECT value FROM json_each(:keys))"  # noqa: S608 - a constant
 _AT_ONCE = 1000
 
 
@@ -158,7 +229,14 @@ def refresh(connection: Connection, records: Collection[Touched]) -> None:
     rows = connection.execute(
         text(_SOME), {"nodes": json.dumps(list(nodes)), "accessions": json.dumps(list(accessions))}
     ).all()
-    connection.execute(text(_REMOVE), {"keys": json.dumps(keys)})
+    index = index_of(connection)
+    connection.execute(
+        text(
+            f"DELETE FROM {TABLE} WHERE {index.key} IN"  # noqa: S608 - constants of this module
+            " (SELECT value FROM json_each(:keys))"
+        ),
+        {"keys": json.dumps(keys)},
+    )
     _insert(connection, rows)
 
 
@@ -169,14 +247,18 @@ def rebuild(connection: Connection) -> None:
 
 
 def _insert(connection: Connection, rows: Iterable[Any]) -> None:
-    waiting: list[dict[str, Any]] = []
+    index, waiting = index_of(connection), list[dict[str, Any]]()
+    statement = text(index.insert)
     for document in documents(rows):
-        waiting.append(document._asdict())
+        values: dict[str, Any] = document._asdict()
+        if index is TSVECTOR:
+            values["words"] = json.dumps(_marked(document), ensure_ascii=False)
+        waiting.append(values)
         if len(waiting) == _AT_ONCE:
-            connection.execute(text(_INSERT), waiting)
+            connection.execute(statement, waiting)
             waiting = []
     if waiting:
-        connection.execute(text(_INSERT), waiting)
+        connection.execute(statement, waiting)
 
 
 def differences(connection: sqlite3.Connection) -> Iterator[tuple[int, str, str]]:
@@ -215,9 +297,6 @@ def _said(document: Document) -> str:
 # --- finding -------------------------------------------------------------------------------------
 
 _LOOKED_AT = 200  # hits of one kind that are put in order; a commoner word is narrowed by another
-_MATCHING = text(
-    f"SELECT rowid, now FROM {TABLE} WHERE {TABLE} MATCH :query LIMIT :most"  # noqa: S608 - a constant
-)
 _EXACT = text(
     """
     SELECT node_id FROM plant WHERE received_key = :key AND void_seq IS NULL
@@ -304,19 +383,19 @@ def _coded(connection: Connection, typed: str, most: int) -> list[int]:
 def _tiers(
     connection: Connection, typed: str, keys: tuple[str, ...], most: int
 ) -> Iterator[list[int]]:
-    quoted = [f'"{key}"' for key in keys]
-    every = " AND ".join(quoted)
+    query = index_of(connection).query
     yield _column(connection, _EXACT, key=matching_key(typed), most=most)
-    yield _matching(connection, f"now : ({every})", most)
-    yield _matching(connection, every, most)
-    yield _matching(connection, f"{every}*", most)
+    yield _matching(connection, query(keys, True, False), most)
+    yield _matching(connection, query(keys, False, False), most)
+    yield _matching(connection, query(keys, False, True), most)
     words = json.dumps(matching_key(typed).split(), ensure_ascii=False)
     for statement in (_PEOPLE, _PLACES):
         yield _column(connection, statement, words=words, most=most)
 
 
 def _matching(connection: Connection, query: str, most: int) -> list[int]:
-    rows = connection.execute(_MATCHING, {"query": query, "most": max(most, _LOOKED_AT)}).all()
+    statement = index_of(connection).matching
+    rows = connection.execute(statement, {"query": query, "most": max(most, _LOOKED_AT)}).all()
     nodes: list[int] = []
     for key, _ in sorted(rows, key=lambda row: (len(row[1].split()), row[0])):
         if key % 2 == 0:
@@ -332,17 +411,24 @@ def _column(connection: Connection, statement: Any, **values: Any) -> list[int]:
     return list(connection.execute(statement, values).scalars())
 
 
-_SHOWN = text(
-    f"""
-    SELECT line.node_id, {TABLE}.shown FROM line JOIN {TABLE} ON {TABLE}.rowid = line.root_id * 2
-    WHERE line.node_id IN (SELECT value FROM json_each(:ids)) ORDER BY line.node_id, line.root_id
-    """  # noqa: S608 - a constant
-)
+def _shown(key: str) -> TextClause:
+    return text(
+        f"""
+        SELECT line.node_id, {TABLE}.shown FROM line
+        JOIN {TABLE} ON {TABLE}.{key} = line.root_id * 2
+        WHERE line.node_id IN (SELECT value FROM json_each(:ids))
+        ORDER BY line.node_id, line.root_id
+        """  # noqa: S608 - constants of this module
+    )
+
+
+_SHOWN = {index.key: _shown(index.key) for index in (FTS5, TSVECTOR)}
 
 
 def shown_names(connection: Connection, ids: Collection[int]) -> dict[int, tuple[str, ...]]:
     """The printed names of each node's lines, as they stand in the index; none is left out."""
     found: dict[int, list[str]] = {}
-    for node, shown in connection.execute(_SHOWN, {"ids": json.dumps(list(ids))}):
+    statement = _SHOWN[index_of(connection).key]
+    for node, shown in connection.execute(statement, {"ids": json.dumps(list(ids))}):
         found.setdefault(node, []).append(shown)
     return {node: tuple(dict.fromkeys(names)) for node, names in found.items()}

@@ -16,7 +16,6 @@ from contextlib import contextmanager
 from dataclasses import dataclass, field
 from datetime import UTC, date, datetime
 from functools import cache
-from pathlib import Path
 from typing import Any, NoReturn, TypeVar, cast
 from uuid import UUID
 
@@ -40,8 +39,9 @@ from registry.clock import local_day
 from registry.domain.signs import unfit
 from registry.errors import RegistryDamaged, RegistryFromNewerProgram, SignUnfit
 from registry.ids import NewId
+from registry.location import Location
 from registry.storage import chain, search
-from registry.storage.engine import WRITING, door, translated
+from registry.storage.engine import WRITING, door, keys_given, translated
 from registry.storage.models import ChainEntry, ChainHead, ChainPart
 from registry.storage.revision import HEAD
 
@@ -127,6 +127,7 @@ class Recording:
             _refuse_signs(row.values())
         with door(self.session.connection()) as connection:
             connection.execute(insert(table), complete)
+            keys_given(connection, table)
         columns = chain.chained_columns(table)
         if not columns:
             return
@@ -308,7 +309,7 @@ def _listen(recording: Recording) -> None:
 @contextmanager
 def recording(
     bind: Engine | Connection,
-    path: Path,
+    path: Location,
     what: str,
     *,
     now: datetime,
@@ -370,7 +371,7 @@ _REVISION = text("SELECT version_num FROM alembic_version")
 
 
 @contextmanager
-def together(engine: Engine, path: Path) -> Iterator[Connection]:
+def together(engine: Engine, path: Location) -> Iterator[Connection]:
     """A connection in one writing transaction, for several recordings: all stand, or none does."""
     writing = engine.execution_options(**{WRITING: True})
     with translated(path), writing.connect() as connection, connection.begin():

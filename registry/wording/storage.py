@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 from registry.domain.soundness import Fault, Problem
 from registry.errors import (
     CopyUnsound,
@@ -18,6 +20,8 @@ from registry.errors import (
     RegistryNeedsMigrate,
     RegistryReadOnly,
     RegistryUnsupported,
+    ServerSilent,
+    ServerSupportMissing,
     StorageFull,
 )
 from registry.wording.problems import problem
@@ -63,9 +67,10 @@ def _(error: RegistryNeedsMigrate) -> str:
 
 @problem.register
 def _(error: RegistryReadOnly) -> str:
-    return (
-        f"The registry {error.path} can be read but not written, so nothing was recorded. Allow "
-        "writing to the file and its folder, or work on a copy."
+    return f"The registry {error.path} can be read but not written, so nothing was recorded. " + (
+        "Allow writing to the file and its folder, or work on a copy."
+        if isinstance(error.path, Path)
+        else "Ask whoever keeps the server to let you write, or go to the main server."
     )
 
 
@@ -88,8 +93,25 @@ def _(error: RegistryDamaged) -> str:
 @problem.register
 def _(error: RegistryUnsupported) -> str:
     return (
-        f"A registry is a file; {error.location} is an address, which is not served yet. Give the "
-        "path of a file."
+        f"{error.location} is not an address that a registry can be kept at. Give the path of a "
+        "file, or a database as postgresql://NAME@HOST/DATABASE."
+    )
+
+
+@problem.register
+def _(error: ServerSilent) -> str:
+    return (
+        f"The server of {error.server} did not take the call ({error.said.rstrip('.')}). Look "
+        "whether it runs and lets you in, then see with 'ortet due' or 'ortet trace' whether what "
+        "you recorded last stands, before you type it again."
+    )
+
+
+@problem.register
+def _(error: ServerSupportMissing) -> str:
+    return (
+        f"{error.location} is on a server, and the part that talks to one is not installed. "
+        "Install it with: pip install 'ortet[server]'"
     )
 
 

@@ -1,0 +1,237 @@
+"""The other engine: a registry in a PostgreSQL database, over psycopg 3.
+
+Everything that differs from SQLite stands here. Statements are written as SQLite reads them; what
+PostgreSQL says otherwise is put into its words on the way to the driver, once for each statement,
+and what it sends back (days, sums) arrives as the same values. The tables differ in a few points:
+integers have 64 bits, JSON is kept as text, text is ordered by code point whatever the server's
+locale, foreign keys are looked at when a transaction ends, and the word index has a tsvector.
+
+Sources: PostgreSQL 15 documentation, chapters 9, 12 and 13 and appendix A; psycopg 3
+documentation, "Data adaptation configuration".
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from functools import lru_cache
+from typing import Any
+
+from sqlalchemy import Connection, Engine, create_engine, event
+from sqlalchemy.engine import URL, make_url
+from sqlalchemy.exc import ArgumentError, DBAPIError
+from sqlalchemy.pool import NullPool
+
+from registry.errors import (
+    RegistryDamaged,
+    RegistryLocked,
+    RegistryMissing,
+    RegistryReadOnly,
+    RegistryUnsupported,
+    ServerSilent,
+    ServerSupportMissing,
+    StorageFull,
+)
+from registry.location import Server
+from registry.storage.chain import canonical
+
+LOCK_WAIT_MS = 5000
+"""How long a writer waits for another before it says so."""
+
+_CONNECT_S = 10
+_BEGIN = f"SET LOCAL lock_timeout = {LOCK_WAIT_MS}"
+_BEGIN_READING = "SET TRANSACTION ISOLATION LEVEL REPEATABLE READ, READ ONLY"
+
+
+def url_of(server: Server) -> URL:
+    """The URL as SQLAlchemy wants it.
+
+    Raises:
+        RegistryUnsupported: it cannot be read.
+    """
+    try:
+        return make_url(server.url).set(drivername="postgresql+psycopg")
+    except (ArgumentError, ValueError) as error:
+        raise RegistryUnsupported(str(server)) from error
+
+
+def make_engine(server: Server, writing: str) -> Engine:
+    """An engine on the database of `server`.
+
+    Args:
+        server: where it is.
+        writing: the execution option under which a transaction may write.
+
+    Raises:
+        ServerSupportMissing: psycopg is not installed.
+        RegistryUnsupported: the URL cannot be read.
+    """
+    try:
+        engine = create_engine(
+            url_of(server),
+            poolclass=NullPool,
+            json_serializer=canonical,
+            connect_args={
+                "connect_timeout": _CONNECT_S,
+                "application_name": "ortet",
+                "options": "-c datestyle=ISO -c client_min_messages=warning",
+            },
+        )
+    except ModuleNotFoundError as error:
+        raise ServerSupportMissing(str(server)) from error
+
+    def begin(connection: Connection) -> None:
+        may_write = connection.get_execution_options().get(writing)
+        connection.exec_driver_sql(_BEGIN if may_write else _BEGIN_READING)
+
+    event.listen(engine, "connect", _as_sqlite_gives_it)
+    event.listen(engine, "begin", begin)
+    event.listen(engine, "before_cursor_execute", _translate, retval=True)
+    return engine
+
+
+def _as_sqlite_gives_it(connection: Any, record: Any) -> None:
+    """Have days and JSON arrive as text, and sums as integers."""
+    from psycopg.adapt import Loader
+    from psycopg.types.string import TextLoader
+
+    class Whole(Loader):
+        """A numeric; the registry adds up counts only."""
+
+        def load(self, data: Any) -> int:
+            return int(bytes(data))
+
+    for kind in ("date", "json"):
+        connection.adapters.register_loader(kind, TextLoader)
+    connection.adapters.register_loader("numeric", Whole)
+
+
+def _translate(
+    connection: Connection, cursor: Any, statement: str, parameters: Any, *rest: Any
+) -> tuple[str, Any]:
+    return in_its_words(statement), parameters
+
+
+# --- what it says otherwise -----------------------------------------------------------------------
+
+_PARAMETER = r"(%\((\w+?)(?:_\d+)?\)s)(?:::\w+)?"
+
+_IDS = r"unnest(CAST(translate(\1, '[]', '{}') AS bigint[]))"
+_TEXTS = r"jsonb_array_elements_text(CAST(\1 AS jsonb))"
+
+
+def _elements(found: re.Match[str]) -> str:
+    """A JSON array as rows: of texts where the parameter is named `words`, else of ids."""
+    rows = found.expand(_TEXTS if found[2].endswith("words") else _IDS)
+    return f"{rows} AS {found[3] or 'given'}(value)"
+
+
+_RULES: tuple[tuple[re.Pattern[str], str | Callable[[re.Match[str]], str]], ...] = (
+    (re.compile(rf"json_each\({_PARAMETER}\)(?: AS (\w+))?"), _elements),
+    (re.compile(r"json_extract\(([\w.]+), '\$\.(\w+)'\)"), r"(CAST(\1 AS json) ->> '\2')"),
+    (re.compile(r"\bjson_array\("), "json_build_array("),
+    (re.compile(r"\bjson_group_array\("), "json_agg("),
+    (re.compile(r"\bgroup_concat\("), "string_agg("),
+    (re.compile(r"\binstr\("), "strpos("),
+    # SQLite's planner is told an order and an index; this one finds them.
+    (re.compile(r"\bCROSS JOIN (?=\w+\s+(?:INDEXED BY \w+\s+)?ON\b)"), "JOIN "),
+    (re.compile(r"\s+INDEXED BY \w+"), ""),
+)
+_TABLE_RULES: tuple[tuple[re.Pattern[str], str], ...] = (
+    (re.compile(r"\bINTEGER\b"), "BIGINT"),
+    (re.compile(r"\bSERIAL\b"), "BIGSERIAL"),
+    # As text it can be told apart from other text, and stands as it was written.
+    (re.compile(r"\bJSON\b"), "TEXT"),
+    (re.compile(r"\bVARCHAR\b(?:\(\d+\))?"), r'\g<0> COLLATE "C"'),
+    (re.compile(r"(\bREFERENCES\s+\S+\s*\([^)]*\))"), r"\1 DEFERRABLE INITIALLY DEFERRED"),
+    (re.compile(r"\(([\w.]+ IS NOT NULL)\)(?= [+=])"), r"CAST(\1 AS int)"),
+)
+_MAKES_TABLES = re.compile(r"\s*(CREATE|ALTER)\s+TABLE\b", re.IGNORECASE)
+
+
+@lru_cache(maxsize=1024)
+def in_its_words(statement: str) -> str:
+    """A statement written for SQLite, as PostgreSQL says it.
+
+    >>> in_its_words("SELECT value FROM json_each(%(ids)s)")
+    "SELECT value FROM unnest(CAST(translate(%(ids)s, '[]', '{}') AS bigint[])) AS given(value)"
+    """
+    for pattern, words in _RULES:
+        statement = pattern.sub(words, statement)
+    if _MAKES_TABLES.match(statement):
+        for pattern, words in _TABLE_RULES:
+            statement = pattern.sub(words, statement)
+    return statement
+
+
+# --- what it is and what went wrong ---------------------------------------------------------------
+
+
+def look(engine: Engine) -> tuple[str | None, bool]:
+    """The revision of the tables, None where there is no registry; and whether they can be written.
+
+    A replica answers and cannot be written.
+    """
+    with engine.connect() as connection:
+        there, still = connection.exec_driver_sql(
+            "SELECT to_regclass('alembic_version') IS NOT NULL"
+            " AND to_regclass('chain_head') IS NOT NULL, pg_is_in_recovery()"
+        ).one()
+        if not there:
+            return None, not still
+        may = connection.exec_driver_sql(
+            "SELECT has_table_privilege('chain_head', 'UPDATE')"
+        ).scalar_one()
+        revision = connection.exec_driver_sql("SELECT version_num FROM alembic_version").scalar()
+        return str(revision), bool(may) and not still
+
+
+def has_tables(connection: Connection) -> bool:
+    """Whether anything stands in the schema that a registry would be made in."""
+    return bool(
+        connection.exec_driver_sql(
+            "SELECT EXISTS (SELECT 1 FROM pg_class WHERE relkind IN ('r', 'p', 'v', 'm')"
+            " AND relnamespace = (SELECT oid FROM pg_namespace WHERE nspname = current_schema()))"
+        ).scalar_one()
+    )
+
+
+def hold_writers_off(connection: Connection) -> None:
+    """Take the head of the chain from every writer until the transaction ends, if there is one."""
+    if connection.exec_driver_sql("SELECT to_regclass('chain_head') IS NOT NULL").scalar_one():
+        connection.exec_driver_sql("SELECT seq FROM chain_head FOR UPDATE")
+
+
+def problem(server: Server, error: BaseException) -> Exception | None:
+    """What an error of the server's means, as one of ours (its appendix A, "Error Codes")."""
+    cause = error.orig if isinstance(error, DBAPIError) else error
+    code = getattr(cause, "sqlstate", None) or ""
+    said = str(cause).strip().splitlines()[0] if str(cause).strip() else type(cause).__name__
+    match code:
+        case "55P03" | "40P01" | "40001":  # lock_not_available, deadlock, serialization
+            return RegistryLocked(server)
+        case "25006" | "42501":  # read_only_sql_transaction, insufficient_privilege
+            return RegistryReadOnly(server)
+        case "53100" | "58030":  # disk_full, io_error
+            return StorageFull(server)
+        case "XX001" | "XX002":  # data_corrupted, index_corrupted
+            return RegistryDamaged(server, said)
+        case "3D000":  # invalid_catalog_name: there is no such database
+            return RegistryMissing(server)
+    # 08: connection; 28: who may connect; 57P: shut down; 53: too many connections
+    if code[:2] in ("08", "28", "53") or code[:3] == "57P":
+        return ServerSilent(server, said)
+    if not code and type(cause).__name__ in ("OperationalError", "ConnectionTimeout"):
+        if "does not exist" in said and "database" in said:
+            return RegistryMissing(server)
+        return ServerSilent(server, said)
+    return None
+
+
+def advance(connection: Connection, table: str, column: str) -> None:
+    """Have the next key of a table follow on the highest that was given by hand."""
+    sequence, quoted = f"pg_get_serial_sequence('\"{table}\"', '{column}')", f'"{column}"'
+    connection.exec_driver_sql(
+        f'SELECT setval({sequence}, max({quoted})) FROM "{table}"'  # noqa: S608 - our own tables
+        f" HAVING max({quoted}) IS NOT NULL"
+    )
