@@ -416,9 +416,9 @@ class FileUnreadable(Unusable):
 
 
 class FileInTheWay(Unusable):
-    """A file stands where a copy was to go."""
+    """A file, or a registry on a server, stands where a copy was to go."""
 
-    path: Path
+    path: Location
 
 
 class CopyUnsound(Unusable):

@@ -11,6 +11,7 @@ from datetime import datetime
 from pathlib import Path
 
 from registry.domain.soundness import Report
+from registry.location import Location
 from registry.storage import backup as copies
 from registry.storage.backup import Migrated, Restored
 from registry.storage.engine import Opened
@@ -54,7 +55,8 @@ def back_up(
 
     Args:
         opened: the registry.
-        target: a file; or a folder, where the copy gets a dated name; None is the registry's own.
+        target: a file; or a folder, where the copy gets a dated name; None is the registry's own,
+            or for one on a server where one works.
         now: the moment, for the dated name.
         keep: how many dated copies to leave in the folder; the oldest beyond that are taken away
             once the new one stands. None leaves all.
@@ -65,12 +67,13 @@ def back_up(
         FileUnwritable, StorageFull: the copy cannot be written.
         RegistryDamaged: the registry cannot be read.
     """
-    folder = opened.path.parent if target is None else target
+    usual = copies.as_file(opened.path)
+    folder = usual.parent if target is None else target
     if not folder.is_dir():
         copied = copies.back_up(opened, folder, replace=replace)
         return BackedUp(copied.path, copied.size, copied.report, ())
-    copied = copies.back_up(opened, copies.dated(folder / opened.path.name, WORD, now))
-    removed = _thin_out(folder, opened.path, keep) if keep is not None else ()
+    copied = copies.back_up(opened, copies.dated(folder / usual.name, WORD, now))
+    removed = _thin_out(folder, usual, keep) if keep is not None else ()
     return BackedUp(copied.path, copied.size, copied.report, removed)
 
 
@@ -88,12 +91,12 @@ def _thin_out(folder: Path, registry: Path, keep: int) -> tuple[Path, ...]:
 
 
 def restore(
-    copy: Path, path: Path, *, now: datetime, replace: bool = False, anyway: bool = False
+    copy: Path, path: Location, *, now: datetime, replace: bool = False, anyway: bool = False
 ) -> Restored:
     """Bring a copy back as the registry at `path`; see `registry.storage.backup.restore`."""
     return copies.restore(copy, path, now=now, replace=replace, anyway=anyway)
 
 
-def migrate(path: Path, *, now: datetime) -> Migrated:
+def migrate(path: Location, *, now: datetime) -> Migrated:
     """Bring an older registry up to date; see `registry.storage.backup.migrate`."""
     return copies.migrate(path, now=now)

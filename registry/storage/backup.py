@@ -8,6 +8,7 @@ holds one moment; each is a single file without side files, and is looked at bef
 from __future__ import annotations
 
 import sqlite3
+import tempfile
 from contextlib import closing, suppress
 from dataclasses import dataclass
 from datetime import datetime
@@ -24,13 +25,14 @@ from registry.errors import (
     RegistryReadOnly,
 )
 from registry.ids import uuid7
+from registry.location import Location, Server
 from registry.storage import engine as engines
-from registry.storage.engine import Opened, make_engine, open_registry, translated
+from registry.storage.engine import Opened, make_engine, open_registry, stands, translated
 from registry.storage.files import SIDE_FILES, beside, settle
 from registry.storage.migrate import alone, upgrade_over
 from registry.storage.revision import HEAD
 from registry.storage.transaction import recording
-from registry.storage.verify import room_to_rebuild, verify, verify_chain, verify_within
+from registry.storage.verify import room_to_rebuild, verify, verify_chain, verify_over
 from registry.wording.storage import fault
 
 
@@ -47,7 +49,7 @@ class Copied:
 class Restored:
     """A copy that was brought back: where, where the file before it is kept, what was found."""
 
-    path: Path
+    path: Location
     kept: Path | None
     report: Report
 
@@ -59,7 +61,7 @@ class Migrated:
     `copy` and `report` are None where there was nothing to do.
     """
 
-    path: Path
+    path: Location
     before: str
     after: str
     copy: Path | None
@@ -92,7 +94,7 @@ def back_up(opened: Opened, target: Path, *, replace: bool = False) -> Copied:
         FileUnwritable, StorageFull: the copy cannot be written.
         RegistryDamaged: the registry cannot be read.
     """
-    if target.exists() and (not replace or target.samefile(opened.path)):
+    if target.exists() and (not replace or _same(target, opened.path)):
         raise FileInTheWay(target)
     with beside(target) as fresh:
         _copy(opened, fresh, target)
@@ -107,7 +109,22 @@ def back_up(opened: Opened, target: Path, *, replace: bool = False) -> Copied:
     return Copied(target, size, report)
 
 
+def _same(file: Path, registry: Location) -> bool:
+    return isinstance(registry, Path) and file.samefile(registry)
+
+
+def as_file(path: Location) -> Path:
+    """The registry's file; for one on a server, what a file of it is called where one works."""
+    return path if isinstance(path, Path) else Path(f"{path.name}.sqlite")
+
+
 def _copy(opened: Opened, fresh: Path, target: Path) -> None:
+    if isinstance(opened.path, Server):
+        from registry.storage.crossing import to_file
+
+        with translated(opened.path), opened.engine.connect() as connection, translated(target):
+            to_file(connection, fresh, opened.revision)
+        return
     with translated(opened.path), closing(opened.engine.raw_connection()) as source:
         driver = source.driver_connection
         assert driver is not None  # noqa: S101 - tells the type checker: it was just opened
@@ -117,10 +134,11 @@ def _copy(opened: Opened, fresh: Path, target: Path) -> None:
             copy.execute("PRAGMA journal_mode = DELETE")
 
 
-def restore(copy: Path, path: Path, *, now: datetime, replace: bool, anyway: bool) -> Restored:
+def restore(copy: Path, path: Location, *, now: datetime, replace: bool, anyway: bool) -> Restored:
     """Bring `copy` back as the registry at `path`; the file before it is kept under a dated name.
 
-    The copy is copied and checked before anything at `path` is touched.
+    What stood in the database of a server is kept as a file where one works. The copy is copied
+    and checked before anything at `path` is touched.
 
     Args:
         copy: what was written by `back_up`; any registry will do.
@@ -137,15 +155,13 @@ def restore(copy: Path, path: Path, *, now: datetime, replace: bool, anyway: boo
         FileUnwritable, StorageFull: the registry cannot be written.
     """
     source = open_registry(copy, any_revision=True)
+    if isinstance(path, Server):
+        return _to_server(source, copy, path, now=now, replace=replace, anyway=anyway)
     if path.exists() and (not replace or path.samefile(copy)):
         raise FileInTheWay(path)
     with beside(path) as fresh:
         _copy(source, fresh, path)
-        engine = make_engine(fresh, mode="ro", immutable=True)
-        check = verify if source.revision == HEAD else verify_chain
-        report = check(engine, fresh)
-        if not report.ok and not anyway:
-            raise _unsound(copy, report)
+        report = _looked_at(source, fresh, copy, anyway=anyway)
         kept = _put_aside(path, now) if path.exists() else None
         try:
             settle(fresh, path)
@@ -154,6 +170,38 @@ def restore(copy: Path, path: Path, *, now: datetime, replace: bool, anyway: boo
                 kept.rename(path)
             raise
     return Restored(path, kept, report)
+
+
+def _looked_at(source: Opened, fresh: Path, copy: Path, *, anyway: bool) -> Report:
+    """What a check of the file `fresh` finds, which was copied from `copy`."""
+    check = verify if source.revision == HEAD else verify_chain
+    report = check(make_engine(fresh, mode="ro", immutable=True), fresh)
+    if not report.ok and not anyway:
+        raise _unsound(copy, report)
+    return report
+
+
+def _to_server(
+    source: Opened, copy: Path, server: Server, *, now: datetime, replace: bool, anyway: bool
+) -> Restored:
+    """Bring a copy into the database of a server, in one transaction."""
+    from registry.storage import postgres
+    from registry.storage.crossing import to_server
+
+    if stands(server) and not replace:
+        raise FileInTheWay(server)
+    kept = None
+    with tempfile.TemporaryDirectory() as folder:
+        fresh = Path(folder) / "copy.sqlite"
+        _copy(source, fresh, fresh)
+        report = _looked_at(source, fresh, copy, anyway=anyway)
+        with translated(server), alone(make_engine(server)) as connection:
+            if postgres.has_tables(connection):
+                before = open_registry(server, any_revision=True)
+                kept = back_up(before, dated(as_file(server), "before-restore", now)).path
+                postgres.take_tables_away(connection)
+            to_server(fresh, connection, source.revision)
+    return Restored(server, kept, report)
 
 
 def _unsound(copy: Path, report: Report) -> CopyUnsound:
@@ -182,7 +230,7 @@ def _put_aside(path: Path, now: datetime) -> Path:
     return kept
 
 
-def migrate(path: Path, *, now: datetime) -> Migrated:
+def migrate(path: Location, *, now: datetime) -> Migrated:
     """Bring the registry at `path` up to date; a copy is made before, beside it.
 
     From before the copy is made until all was checked nobody else can write, and the new tables
@@ -201,13 +249,11 @@ def migrate(path: Path, *, now: datetime) -> Migrated:
     if not opened.writable:
         raise RegistryReadOnly(path)
     with translated(path), room_to_rebuild() as rebuilt, alone(opened.engine) as connection:
-        copy = back_up(opened, dated(path, f"before-{HEAD}", now)).path
+        copy = back_up(opened, dated(as_file(path), f"before-{HEAD}", now)).path
         upgrade_over(connection)
         with recording(connection, path, "migrate", now=now, new_id=uuid7) as rec:
             rec.more = {"from": opened.revision, "to": HEAD}
-        driver = connection.connection.driver_connection
-        assert driver is not None  # noqa: S101 - tells the type checker: it was just opened
-        report = verify_within(driver, rebuilt)
+        report = verify_over(connection, rebuilt)
         if not report.ok:  # leaving so rolls everything back
             raise MigrateUnsound(
                 path, copy, len(report.problems) + report.more, fault(report.problems[0])

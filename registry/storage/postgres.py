@@ -196,6 +196,15 @@ def has_tables(connection: Connection) -> bool:
     )
 
 
+def take_tables_away(connection: Connection) -> None:
+    """Drop every table of the schema that a registry is made in."""
+    names = connection.exec_driver_sql(
+        "SELECT quote_ident(relname) FROM pg_class WHERE relkind = 'r'"
+        " AND relnamespace = (SELECT oid FROM pg_namespace WHERE nspname = current_schema())"
+    ).scalars()
+    connection.exec_driver_sql(f"DROP TABLE {', '.join(names)} CASCADE")
+
+
 def hold_writers_off(connection: Connection) -> None:
     """Take the head of the chain from every writer until the transaction ends, if there is one."""
     if connection.exec_driver_sql("SELECT to_regclass('chain_head') IS NOT NULL").scalar_one():
@@ -230,8 +239,13 @@ def problem(server: Server, error: BaseException) -> Exception | None:
 
 def advance(connection: Connection, table: str, column: str) -> None:
     """Have the next key of a table follow on the highest that was given by hand."""
-    sequence, quoted = f"pg_get_serial_sequence('\"{table}\"', '{column}')", f'"{column}"'
-    connection.exec_driver_sql(
-        f'SELECT setval({sequence}, max({quoted})) FROM "{table}"'  # noqa: S608 - our own tables
-        f" HAVING max({quoted}) IS NOT NULL"
-    )
+    sequence = connection.exec_driver_sql(
+        "SELECT pg_get_serial_sequence(%(table)s, %(column)s)",
+        {"table": f'"{table}"', "column": column},
+    ).scalar_one()
+    if sequence is not None:
+        connection.exec_driver_sql(
+            f'SELECT setval(%(sequence)s, max("{column}")) FROM "{table}"'  # noqa: S608 - our own tables
+            f' HAVING max("{column}") IS NOT NULL',
+            {"sequence": sequence},
+        )

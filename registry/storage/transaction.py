@@ -360,7 +360,7 @@ def recording(
         # Whatever was not committed is rolled back as the session closes, errors and all.
 
 
-def _check_revision(session: Session, path: Path) -> None:
+def _check_revision(session: Session, path: Location) -> None:
     """Refuse to write in tables that another program brought to another revision meanwhile."""
     revision = str(session.execute(_REVISION).scalar())
     if revision != HEAD:

@@ -17,9 +17,10 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
-from sqlalchemy import Engine
+from sqlalchemy import Connection, Engine
 
 from registry.domain.soundness import MOST, Fault, Problem, Report
+from registry.location import Location, Server
 from registry.storage import chain, checks
 from registry.storage.engine import translated
 from registry.storage.rebuild import Difference, Rebuild, compare
@@ -48,8 +49,10 @@ AFTER_THE_CHAIN: tuple[Check, ...] = (
 )
 
 
-def verify(engine: Engine, path: Path, progress: Progress | None = None) -> Report:
+def verify(engine: Engine, path: Location, progress: Progress | None = None) -> Report:
     """Check a whole registry.
+
+    One on a server is laid into a temporary file first, as it stands at one moment.
 
     Args:
         engine: of the registry; reading is enough.
@@ -60,12 +63,37 @@ def verify(engine: Engine, path: Path, progress: Progress | None = None) -> Repo
         RegistryDamaged: SQLite cannot read the file at all.
     """
     tell = progress or _tell_nobody
-    with translated(path), room_to_rebuild() as rebuilt, closing(engine.raw_connection()) as opened:
+    with translated(path), room_to_rebuild() as rebuilt:
+        if isinstance(path, Server):
+            with engine.connect() as connection:
+                return verify_over(connection, rebuilt, tell)
+        with _one_moment(engine) as driver:
+            return verify_within(driver, rebuilt, tell)
+
+
+def verify_over(connection: Connection, rebuilt: Path, tell: Progress = _tell_nobody) -> Report:
+    """Check a whole registry as it stands in the transaction that `connection` is in."""
+    if connection.dialect.name == "postgresql":
+        from registry.storage.crossing import to_file
+
+        standing = rebuilt.with_name("standing.sqlite")
+        to_file(connection, standing, HEAD)
+        with closing(sqlite3.connect(standing)) as file:
+            return verify_within(file, rebuilt, tell)
+    driver = connection.connection.driver_connection
+    assert driver is not None  # noqa: S101 - tells the type checker: it was just opened
+    return verify_within(driver, rebuilt, tell)
+
+
+@contextmanager
+def _one_moment(engine: Engine) -> Iterator[sqlite3.Connection]:
+    """A connection of SQLite's that sees one moment of a registry in a file."""
+    with closing(engine.raw_connection()) as opened:
         connection = opened.driver_connection
         assert connection is not None  # noqa: S101 - tells the type checker: just opened
         connection.execute("BEGIN")
         try:
-            return verify_within(connection, rebuilt, tell)
+            yield connection
         finally:
             connection.execute("ROLLBACK")
 
@@ -87,18 +115,12 @@ def verify_within(
 
 def verify_chain(engine: Engine, path: Path) -> Report:
     """Check the file and the chain alone: what a copy is looked at by before it is relied on."""
-    with translated(path), closing(engine.raw_connection()) as opened:
-        connection = opened.driver_connection
-        assert connection is not None  # noqa: S101 - tells the type checker: just opened
-        connection.execute("BEGIN")
-        try:
-            findings = _Findings()
-            findings.extend(checks.check_file(connection, Named(connection)))
-            walk = _Walk(connection, findings, None)
-            walk.run(_tell_nobody)
-            return findings.report(walk)
-        finally:
-            connection.execute("ROLLBACK")
+    with translated(path), _one_moment(engine) as connection:
+        findings = _Findings()
+        findings.extend(checks.check_file(connection, Named(connection)))
+        walk = _Walk(connection, findings, None)
+        walk.run(_tell_nobody)
+        return findings.report(walk)
 
 
 def _verify(connection: sqlite3.Connection, rebuild: Rebuild, tell: Progress) -> Report:
