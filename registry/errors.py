@@ -626,6 +626,49 @@ class NoSymbolInPicture(NotFound):
     path: str
 
 
+class BadHead(BadInput):
+    """A text holds no head of a chain; `group` is the first of its groups that does not agree."""
+
+    typed: str
+    group: int | None = None
+
+
+class HeadOfAnother(Conflict):
+    """A head was taken of another registry."""
+
+    path: Path
+    registry: str
+
+
+class HeadForged(Conflict):
+    """A signed head was changed after it was signed."""
+
+    path: Path
+
+
+class KeyMissing(Unusable):
+    """There is no key at the path to sign with."""
+
+    path: Path
+
+
+class KeyUnreadable(Unusable):
+    """The file is no key of ours, or the passphrase does not open it."""
+
+    path: Path
+    locked: bool = False
+
+
+class KeyExists(Unusable):
+    """A key stands at the path already."""
+
+    path: Path
+
+
+class SigningNotInstalled(Unusable):
+    """The library that signs is an optional part and is not there."""
+
+
 # --- what a grower names, and the counts at the bench ---------------------------------------------
 
 

@@ -15,7 +15,7 @@ if [ ! -x "$venv/bin/python" ]; then
     "$python" -m venv "$venv"
 fi
 "$venv/bin/python" -m pip install --quiet --disable-pip-version-check \
-    --constraint tests/constraints.txt --editable '.[dev,photos]'
+    --constraint tests/constraints.txt --editable '.[dev,photos,signing]'
 
 echo "== style"
 "$venv/bin/ruff" check .

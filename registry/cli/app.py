@@ -77,6 +77,8 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "correct": ("answers", "Take a slip back; it stays beside."),
     "bench": ("bench_file", "Record a file of commands, one a line."),
     "verify": ("upkeep", "Check the whole record."),
+    "head": ("upkeep", "The newest entry as digits for a friend to keep."),
+    "key": ("upkeep", "Your key, which signs what leaves the house."),
     "backup": ("upkeep", "Copy the registry to a safe place."),
     "restore": ("upkeep", "Bring a copy back."),
     "migrate": ("upkeep", "Bring an older registry up to date."),

@@ -21,6 +21,10 @@ class Fault(Enum):
     HEAD_WRONG = "head wrong"
     REVISION_UNKNOWN = "revision unknown"
     ROW_IMPOSSIBLE = "row impossible"
+    # the chain against what was kept elsewhere
+    TAIL_CUT = "tail cut"
+    REWRITTEN = "rewritten"
+    CHECK_GONE = "check gone"
     # the tables against the chain
     CHANGED = "changed"
     ADDED = "added"
@@ -30,6 +34,7 @@ class Fault(Enum):
     DETAILS_GONE = "details gone"
     SEALED_CHANGED = "sealed text changed"
     SEALED_GONE = "sealed text gone"
+    EMPTIED = "emptied"
     FILE_CHANGED = "file changed"
     FILE_GONE = "file gone"
     # what the records say together
@@ -65,12 +70,14 @@ _WHERE = {
         Fault.REVISION_UNKNOWN,
         Fault.ROW_IMPOSSIBLE,
     ),
+    "head": (Fault.TAIL_CUT, Fault.REWRITTEN, Fault.CHECK_GONE),
     "state": (Fault.CHANGED, Fault.ADDED, Fault.GONE),
     "sealed": (
         Fault.DETAILS_CHANGED,
         Fault.DETAILS_GONE,
         Fault.SEALED_CHANGED,
         Fault.SEALED_GONE,
+        Fault.EMPTIED,
     ),
     "attachments": (Fault.FILE_CHANGED, Fault.FILE_GONE),
     "ledger": (Fault.COUNT_WRONG, Fault.UNSAID_WRONG),
@@ -114,15 +121,26 @@ class Problem:
 
 
 @dataclass(frozen=True, slots=True)
+class Mark:
+    """Where a whole check ended: the newest entry then, its hash, and the moment (ISO 8601)."""
+
+    seq: int
+    hash: str
+    at: str
+
+
+@dataclass(frozen=True, slots=True)
 class Report:
     """What a check of a whole registry came to.
 
     Attributes:
         problems: what was found, in the order of the check; the first `MOST` of each part.
         more: how many were found beyond those.
-        entries: entries of the chain.
-        rows: rows that the chain recorded or changed.
+        entries: entries of the chain that were read.
+        rows: rows that they recorded or changed.
         head: the newest entry's hash, to keep somewhere else and compare one day.
+        seq: the newest entry's number.
+        since: the check from which this one went on; None is a check of everything.
     """
 
     problems: tuple[Problem, ...]
@@ -130,6 +148,8 @@ class Report:
     entries: int
     rows: int
     head: str
+    seq: int
+    since: Mark | None = None
 
     @property
     def ok(self) -> bool:

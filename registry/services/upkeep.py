@@ -10,11 +10,17 @@ from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 
+from sqlalchemy import delete, insert
+
+from registry.domain.heads import Head
 from registry.domain.soundness import Report
 from registry.location import Location
 from registry.storage import backup as copies
 from registry.storage.backup import Migrated, Restored
 from registry.storage.engine import Opened
+from registry.storage.models import Checked
+from registry.storage.since import newest_mark, verify_since
+from registry.storage.transaction import Recording
 from registry.storage.verify import verify
 
 WORD = "backup"
@@ -38,9 +44,42 @@ class BackedUp:
     removed: tuple[Path, ...]
 
 
-def check(opened: Opened, progress: Callable[[int, int], None] | None = None) -> Report:
-    """Check the whole registry; `progress` is told (entries done, entries in all)."""
-    return verify(opened.engine, opened.path, progress)
+def check(
+    opened: Opened,
+    progress: Callable[[int, int], None] | None = None,
+    *,
+    fast: bool = False,
+    against: Head | None = None,
+) -> Report:
+    """Check the registry; `progress` is told (entries done, entries in all).
+
+    Args:
+        opened: the registry.
+        progress: is told how far it is.
+        fast: only what was recorded since the newest whole check, if there was one that this can
+            go on from; the report says which it was.
+        against: a head that was kept elsewhere, which the chain must go through.
+    """
+    mark = newest_mark(opened.engine, opened.path) if fast else None
+    if mark is None:
+        return verify(opened.engine, opened.path, progress, against)
+    return verify_since(opened.engine, opened.path, mark, progress or _tell_nobody, against)
+
+
+def _tell_nobody(done: int, all_of: int) -> None:
+    """Nobody waits to be told."""
+
+
+def remember(rec: Recording, report: Report) -> None:
+    """Keep where a whole check ended that found nothing, for the next one to go on from.
+
+    The chain does not tell of it: a check leaves the head as it found it.
+    """
+    if report.ok and report.since is None and report.seq:
+        at = rec.now.isoformat(timespec="seconds")
+        rec.derived(
+            delete(Checked), insert(Checked).values(id=1, seq=report.seq, hash=report.head, at=at)
+        )
 
 
 def back_up(

@@ -7,7 +7,6 @@ hash. Nothing can be changed, taken out or put in without every later hash telli
 
 from __future__ import annotations
 
-import hashlib
 import json
 import zlib
 from collections.abc import Iterable, Iterator
@@ -17,6 +16,9 @@ from typing import Any
 from uuid import UUID
 
 from sqlalchemy import Column, Table
+
+from registry.domain.canonical import canonical as canonical
+from registry.domain.canonical import digest as digest
 
 GENESIS = "0" * 64
 """What the first entry names as the hash before it."""
@@ -35,23 +37,6 @@ The columns are named so that an entry can be read when the tables have long cha
 
 Touched = tuple[str, str, tuple[Any, ...]]
 """`+` or `~`, the table, and the key of a row that an entry added or changed."""
-
-
-_encode = json.JSONEncoder(sort_keys=True, separators=(",", ":"), ensure_ascii=False).encode
-
-
-def canonical(value: Any) -> str:
-    """JSON with sorted keys, no spaces and no escapes that are not needed.
-
-    >>> canonical({"b": None, "a": ["×", 1]})
-    '{"a":["×",1],"b":null}'
-    """
-    return _encode(value)
-
-
-def digest(data: bytes) -> str:
-    """The SHA-256 of `data` in hexadecimal."""
-    return hashlib.sha256(data).hexdigest()
 
 
 def sealed_hash(salt: bytes, value: Any) -> str:

@@ -1,6 +1,8 @@
 """What the records must say together, asked of the tables one question at a time.
 
-Every check streams its rows; none holds more than a row of an answer in memory.
+Every check streams its rows; none holds more than a row of an answer in memory. Those that take
+`since` look at what was recorded after that entry, and at what such an entry touched: the rows
+that were played into `rebuilt`. Since no entry is everything.
 """
 
 from __future__ import annotations
@@ -38,6 +40,7 @@ SELECT lot.node_id, lot.in_bench,
     max(lot.seq, coalesce(max(entry.seq), 0))
 FROM lot LEFT JOIN ledger_entry AS entry ON entry.lot_id = lot.node_id AND entry.void_seq IS NULL
 WHERE lot.void_seq IS NULL AND lot.opening_kind = 'exact' AND lot.in_bench IS NOT NULL
+    AND (lot.seq > ?1 OR lot.node_id IN (SELECT lot_id FROM rebuilt.ledger_entry))
 GROUP BY lot.node_id HAVING lot.in_bench <> expected
 """
 
@@ -47,17 +50,18 @@ SELECT batch.accession_id, batch.unsaid, -coalesce(sum(entry.n), 0) AS expected,
 FROM batch LEFT JOIN ledger_entry AS entry
     ON entry.batch_id = batch.accession_id AND entry.void_seq IS NULL
 WHERE batch.void_seq IS NULL
+    AND (batch.seq > ?1 OR batch.accession_id IN (SELECT batch_id FROM rebuilt.ledger_entry))
 GROUP BY batch.accession_id HAVING batch.unsaid <> expected
 """
 
 
-def check_ledger(connection: sqlite3.Connection, named: Named) -> Iterator[Problem]:
+def check_ledger(connection: sqlite3.Connection, named: Named, since: int = 0) -> Iterator[Problem]:
     """A lot that was counted holds what was stuck and moved in, less what left it."""
-    for lot, found, expected, seq in connection.execute(_COUNTS):
+    for lot, found, expected, seq in connection.execute(_COUNTS, (since,)):
         yield Problem(
             Fault.COUNT_WRONG, named.node(lot), seq, "in_bench", str(found), str(expected)
         )
-    for batch, found, expected, seq in connection.execute(_UNSAID):
+    for batch, found, expected, seq in connection.execute(_UNSAID, (since,)):
         yield Problem(
             Fault.UNSAID_WRONG, named.accession(batch), seq, "unsaid", str(found), str(expected)
         )
@@ -66,19 +70,21 @@ def check_ledger(connection: sqlite3.Connection, named: Named) -> Iterator[Probl
 _KINDS = """
 SELECT node.id, node.kind, node.seq FROM node
 LEFT JOIN plant ON plant.node_id = node.id LEFT JOIN lot ON lot.node_id = node.id
-WHERE (node.kind = 'plant') <> (plant.node_id IS NOT NULL)
-    OR (node.kind = 'lot') <> (lot.node_id IS NOT NULL)
+WHERE node.seq > ?1 AND ((node.kind = 'plant') <> (plant.node_id IS NOT NULL)
+    OR (node.kind = 'lot') <> (lot.node_id IS NOT NULL))
 """
 
 _ORPHANS = """
 SELECT lot.node_id, lot.seq FROM lot
 WHERE lot.void_seq IS NULL AND NOT EXISTS (
     SELECT 1 FROM edge WHERE edge.child_id = lot.node_id AND edge.void_seq IS NULL)
+    AND (lot.seq > ?1 OR lot.node_id IN (SELECT child_id FROM rebuilt.edge))
 """
 
 # A circle cannot lead down to newer nodes only, so it has an edge from a newer to an older one.
 _BACKWARD = (
-    "SELECT parent_id, child_id, seq FROM edge WHERE void_seq IS NULL AND parent_id >= child_id"
+    "SELECT parent_id, child_id, seq FROM edge"
+    " WHERE void_seq IS NULL AND parent_id >= child_id AND seq > ?1"
 )
 
 _REACHES = """
@@ -89,13 +95,15 @@ WITH RECURSIVE below(id) AS (
 """
 
 
-def check_lineage(connection: sqlite3.Connection, named: Named) -> Iterator[Problem]:
+def check_lineage(
+    connection: sqlite3.Connection, named: Named, since: int = 0
+) -> Iterator[Problem]:
     """No node descends from itself, every lot from something, and each is what it is said to be."""
-    for node, kind, seq in connection.execute(_KINDS):
+    for node, kind, seq in connection.execute(_KINDS, (since,)):
         yield Problem(Fault.WRONG_KIND, named.node(node), seq, found=kind)
-    for lot, seq in connection.execute(_ORPHANS):
+    for lot, seq in connection.execute(_ORPHANS, (since,)):
         yield Problem(Fault.NO_PARENT, named.node(lot), seq)
-    for parent, child, seq in connection.execute(_BACKWARD):
+    for parent, child, seq in connection.execute(_BACKWARD, (since,)):
         if connection.execute(_REACHES, (child, parent)).fetchone()[0]:
             yield Problem(Fault.CIRCLE, named.node(child), seq, found=named.node(parent))
 
@@ -154,6 +162,7 @@ SELECT node.code, node.kind, node.seq, accession.id, accession.year, accession.n
     accession.next_plant, accession.next_lot, lot.letter, lot.batch_id
 FROM node JOIN accession ON accession.id = node.accession_id
 LEFT JOIN lot ON lot.node_id = node.id
+WHERE node.seq > ?1
 """
 
 _SERIES = """
@@ -163,7 +172,7 @@ GROUP BY accession.year HAVING series.next IS NULL OR series.next <= max(accessi
 """
 
 
-def check_codes(connection: sqlite3.Connection, named: Named) -> Iterator[Problem]:
+def check_codes(connection: sqlite3.Connection, named: Named, since: int = 0) -> Iterator[Problem]:
     """Every code agrees with its check character and its accession, and none can be given twice."""
     given = connection.execute("SELECT number_width, plant_width FROM registry").fetchone()
     widths = CodeWidths(*given) if given else CodeWidths()
@@ -178,7 +187,7 @@ def check_codes(connection: sqlite3.Connection, named: Named) -> Iterator[Proble
         next_lot,
         letter,
         batch,
-    ) in connection.execute(_CODES):
+    ) in connection.execute(_CODES, (since,)):
         plant = _plant_number(code) if kind == "plant" else None
         expected = _code(year, number, letter, plant, widths)
         if code != expected or (kind == "lot" and batch != accession):
@@ -209,30 +218,42 @@ def _code(year: int, number: int, letter: str | None, plant: int | None, widths:
 
 _DETAILS = """
 SELECT person.id, person.seq, person.detail_hash, detail.person_id, detail.salt, detail.name,
-    detail.contact, detail.share
+    detail.contact, detail.share,
+    EXISTS (SELECT 1 FROM blanking WHERE blanking.person_id = person.id)
 FROM person LEFT JOIN person_detail AS detail ON detail.person_id = person.id
+WHERE person.seq > ?1 OR person.id IN (SELECT person_id FROM rebuilt.blanking)
 """
 
 _SEALED = """
-SELECT note.id, note.seq, note.sealed_hash, sealed.id, sealed.salt, sealed.value, sealed.hash
+SELECT note.id, note.seq, note.sealed_hash, sealed.id, sealed.salt, sealed.value, sealed.hash,
+    EXISTS (SELECT 1 FROM blanking WHERE blanking.note_id = note.id)
 FROM note LEFT JOIN sealed ON sealed.id = note.sealed_id WHERE note.sealed_id IS NOT NULL
+    AND (note.seq > ?1 OR note.id IN (SELECT note_id FROM rebuilt.blanking))
 """
 
 
-def check_sealed(connection: sqlite3.Connection, named: Named) -> Iterator[Problem]:
-    """What stands outside the chain has the hash that the chain holds, or was blanked."""
-    for person, seq, held, there, salt, name, contact, share in connection.execute(_DETAILS):
+def check_sealed(connection: sqlite3.Connection, named: Named, since: int = 0) -> Iterator[Problem]:
+    """What stands outside the chain has the hash that the chain holds, or was blanked on record."""
+    details = connection.execute(_DETAILS, (since,))
+    for person, seq, held, there, salt, name, contact, share, blanked in details:
+        record = named.row("person", person)
         if there is None:
-            yield Problem(Fault.DETAILS_GONE, named.row("person", person), seq)
-        elif salt != sealing.BLANKED and held != sealing.detail_hash(
-            salt, name=name, contact=contact, share=bool(share)
-        ):
-            yield Problem(Fault.DETAILS_CHANGED, named.row("person", person), seq)
-    for note, seq, held, there, salt, value, own in connection.execute(_SEALED):
+            yield Problem(Fault.DETAILS_GONE, record, seq)
+        elif salt == sealing.BLANKED:
+            if not blanked:
+                yield Problem(Fault.EMPTIED, record, seq)
+        elif held != sealing.detail_hash(salt, name=name, contact=contact, share=bool(share)):
+            yield Problem(Fault.DETAILS_CHANGED, record, seq)
+    texts = connection.execute(_SEALED, (since,))
+    for note, seq, held, there, salt, value, own, blanked in texts:
+        record = named.row("note", note)
         if there is None:
-            yield Problem(Fault.SEALED_GONE, named.row("note", note), seq)
-        elif salt != sealing.BLANKED and not held == own == sealing.text_hash(salt, value):
-            yield Problem(Fault.SEALED_CHANGED, named.row("note", note), seq)
+            yield Problem(Fault.SEALED_GONE, record, seq)
+        elif salt == sealing.BLANKED:
+            if not blanked:
+                yield Problem(Fault.EMPTIED, record, seq)
+        elif not held == own == sealing.text_hash(salt, value):
+            yield Problem(Fault.SEALED_CHANGED, record, seq)
 
 
 _FILES = """
@@ -240,12 +261,15 @@ SELECT blob.rowid, blob.sha256, blob.size, blob.blanked, blob.bytes IS NULL,
     (SELECT min(attachment.filename) FROM attachment WHERE attachment.blob_sha256 = blob.sha256),
     (SELECT min(attachment.seq) FROM attachment WHERE attachment.blob_sha256 = blob.sha256)
 FROM blob
+WHERE ?1 = 0 OR sha256 IN (SELECT blob_sha256 FROM attachment WHERE seq > ?1)
 """
 
 
-def check_attachments(connection: sqlite3.Connection, named: Named) -> Iterator[Problem]:
+def check_attachments(
+    connection: sqlite3.Connection, named: Named, since: int = 0
+) -> Iterator[Problem]:
     """Every stored file has the bytes that its SHA-256 (FIPS 180-4) names, or is blanked."""
-    for rowid, sha256, size, blanked, empty, filename, seq in connection.execute(_FILES):
+    for rowid, sha256, size, blanked, empty, filename, seq in connection.execute(_FILES, (since,)):
         record = filename or sha256
         if empty:
             if not blanked:

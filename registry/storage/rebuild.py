@@ -110,6 +110,15 @@ class Rebuild:
         yield from _send(connection, statement, waiting)
         connection.commit()
 
+    def keep(self, table: str, columns: list[str], row: tuple[Any, ...]) -> None:
+        """Have a row, with values as SQLite keeps them, unless one of its key is there."""
+        assert self._connection is not None  # noqa: S101 - begin_entry opened it
+        names, marks = ", ".join(map(quoted, columns)), ", ".join("?" * len(columns))
+        self._connection.execute(
+            f"INSERT OR IGNORE INTO {quoted(table)} ({names}) VALUES ({marks})",  # noqa: S608 - quoted
+            row,
+        )
+
     def _name(self, table: str, keys: list[str], columns: list[str]) -> _TableNamed:
         names = ", ".join(map(quoted, columns))
         marks = ", ".join("?" * len(columns))
@@ -178,16 +187,20 @@ class Difference:
     recorded: dict[str, Any] | None
 
 
-def compare(connection: sqlite3.Connection) -> Iterator[Difference]:
-    """Walk every table that the chain holds in `main` and in the attached `rebuilt`."""
+def compare(connection: sqlite3.Connection, since: int = 0) -> Iterator[Difference]:
+    """Walk every table that the chain holds in `main` and in the attached `rebuilt`.
+
+    With `since`, `rebuilt` holds what was touched after that entry: of the other rows only those
+    are looked at that say themselves that they were recorded or taken back after it.
+    """
     for table in Base.metadata.sorted_tables:
         columns = [column.name for column in chain.chained_columns(table)]
         if columns:
-            yield from _compare(connection, table, columns)
+            yield from _compare(connection, table, columns, since)
 
 
 def _compare(
-    connection: sqlite3.Connection, table: Table, columns: list[str]
+    connection: sqlite3.Connection, table: Table, columns: list[str], since: int
 ) -> Iterator[Difference]:
     keys = [column.name for column in table.primary_key]
     name = quoted(table.name)
@@ -197,12 +210,14 @@ def _compare(
     key_of = {key: columns.index(key) for key in keys}
     added_or_changed = connection.execute(
         f"SELECT b.{quoted(keys[0])} IS NULL, {a}, {b} FROM main.{name} a "  # noqa: S608 - quoted
-        f"LEFT JOIN rebuilt.{name} b ON {same_key} WHERE {differs}"
+        f"LEFT JOIN rebuilt.{name} b ON {same_key} WHERE ({differs}){_newer(keys, columns, since)}"
     )
     for added, *values in added_or_changed:
         stands = dict(zip(columns, values[: len(columns)], strict=True))
         recorded = dict(zip(columns, values[len(columns) :], strict=True))
         key = tuple(values[place] for place in key_of.values())
+        if added and since and stands.get("seq", since + 1) <= since:
+            added, recorded = False, stands | {"void_seq": None}  # an old row, taken back since
         yield Difference(table, key, stands, None if added else recorded)
     gone = connection.execute(
         f"SELECT {b} FROM rebuilt.{name} b "  # noqa: S608 - quoted
@@ -211,3 +226,11 @@ def _compare(
     for values in gone:
         key = tuple(values[place] for place in key_of.values())
         yield Difference(table, key, None, dict(zip(columns, values, strict=True)))
+
+
+def _newer(keys: list[str], columns: list[str], since: int) -> str:
+    """The condition that a row was played, or says that it is of an entry after `since`."""
+    if not since:
+        return ""
+    says = [f"a.{column} > {since}" for column in ("seq", "void_seq") if column in columns]
+    return f" AND ({' OR '.join([f'b.{quoted(keys[0])} IS NOT NULL', *says])})"

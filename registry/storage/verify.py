@@ -19,7 +19,8 @@ from typing import Any
 
 from sqlalchemy import Connection, Engine
 
-from registry.domain.soundness import MOST, Fault, Problem, Report
+from registry.domain.heads import Head
+from registry.domain.soundness import MOST, Fault, Mark, Problem, Report
 from registry.location import Location, Server
 from registry.storage import chain, checks
 from registry.storage.engine import translated
@@ -49,7 +50,12 @@ AFTER_THE_CHAIN: tuple[Check, ...] = (
 )
 
 
-def verify(engine: Engine, path: Location, progress: Progress | None = None) -> Report:
+def verify(
+    engine: Engine,
+    path: Location,
+    progress: Progress | None = None,
+    against: Head | None = None,
+) -> Report:
     """Check a whole registry.
 
     One on a server is laid into a temporary file first, as it stands at one moment.
@@ -58,36 +64,52 @@ def verify(engine: Engine, path: Location, progress: Progress | None = None) -> 
         engine: of the registry; reading is enough.
         path: of the registry, for what is said when it cannot be read.
         progress: is told after each entry of the chain.
+        against: a head that was kept elsewhere, which the chain must go through.
 
     Raises:
         RegistryDamaged: SQLite cannot read the file at all.
     """
     tell = progress or _tell_nobody
-    with translated(path), room_to_rebuild() as rebuilt:
-        if isinstance(path, Server):
-            with engine.connect() as connection:
-                return verify_over(connection, rebuilt, tell)
-        with _one_moment(engine) as driver:
-            return verify_within(driver, rebuilt, tell)
+    with translated(path), room_to_rebuild() as rebuilt, one_moment(engine, path, rebuilt) as seen:
+        return verify_within(seen, rebuilt, tell, against)
 
 
-def verify_over(connection: Connection, rebuilt: Path, tell: Progress = _tell_nobody) -> Report:
+def verify_over(connection: Connection, rebuilt: Path) -> Report:
     """Check a whole registry as it stands in the transaction that `connection` is in."""
     if connection.dialect.name == "postgresql":
-        from registry.storage.crossing import to_file
-
-        standing = rebuilt.with_name("standing.sqlite")
-        to_file(connection, standing, HEAD)
-        with closing(sqlite3.connect(standing)) as file:
-            return verify_within(file, rebuilt, tell)
+        with _laid_into_a_file(connection, rebuilt) as file:
+            return verify_within(file, rebuilt)
     driver = connection.connection.driver_connection
     assert driver is not None  # noqa: S101 - tells the type checker: it was just opened
-    return verify_within(driver, rebuilt, tell)
+    return verify_within(driver, rebuilt)
 
 
 @contextmanager
-def _one_moment(engine: Engine) -> Iterator[sqlite3.Connection]:
-    """A connection of SQLite's that sees one moment of a registry in a file."""
+def one_moment(engine: Engine, path: Location, rebuilt: Path) -> Iterator[sqlite3.Connection]:
+    """A connection of SQLite's that sees one moment of a registry.
+
+    One on a server is laid into a temporary file beside `rebuilt` for it.
+    """
+    if isinstance(path, Server):
+        with engine.connect() as server, _laid_into_a_file(server, rebuilt) as file:
+            yield file
+    else:
+        with _in_a_file(engine) as driver:
+            yield driver
+
+
+@contextmanager
+def _laid_into_a_file(connection: Connection, rebuilt: Path) -> Iterator[sqlite3.Connection]:
+    from registry.storage.crossing import to_file
+
+    standing = rebuilt.with_name("standing.sqlite")
+    to_file(connection, standing, HEAD)
+    with closing(sqlite3.connect(standing)) as file:
+        yield file
+
+
+@contextmanager
+def _in_a_file(engine: Engine) -> Iterator[sqlite3.Connection]:
     with closing(engine.raw_connection()) as opened:
         connection = opened.driver_connection
         assert connection is not None  # noqa: S101 - tells the type checker: just opened
@@ -106,33 +128,40 @@ def room_to_rebuild() -> Iterator[Path]:
 
 
 def verify_within(
-    connection: sqlite3.Connection, rebuilt: Path, tell: Progress = _tell_nobody
+    connection: sqlite3.Connection,
+    rebuilt: Path,
+    tell: Progress = _tell_nobody,
+    against: Head | None = None,
 ) -> Report:
     """Check a whole registry as it stands in the transaction that `connection` is in."""
     connection.execute("ATTACH ? AS rebuilt", (str(rebuilt),))
-    return _verify(connection, Rebuild(rebuilt), tell)
+    return _verify(connection, Rebuild(rebuilt), tell, against)
 
 
 def verify_chain(engine: Engine, path: Path) -> Report:
     """Check the file and the chain alone: what a copy is looked at by before it is relied on."""
-    with translated(path), _one_moment(engine) as connection:
-        findings = _Findings()
+    with translated(path), _in_a_file(engine) as connection:
+        findings = Findings()
         findings.extend(checks.check_file(connection, Named(connection)))
-        walk = _Walk(connection, findings, None)
+        walk = Walk(connection, findings, None)
         walk.run(_tell_nobody)
         return findings.report(walk)
 
 
-def _verify(connection: sqlite3.Connection, rebuild: Rebuild, tell: Progress) -> Report:
-    named, findings = Named(connection), _Findings()
+def _verify(
+    connection: sqlite3.Connection, rebuild: Rebuild, tell: Progress, against: Head | None
+) -> Report:
+    named, findings = Named(connection), Findings()
     findings.extend(checks.check_file(connection, named))
-    walk = _Walk(connection, findings, rebuild)
+    walk = Walk(connection, findings, rebuild)
     try:
         walk.run(tell)
         rebuild.finish()
     finally:
         rebuild.close()
-    differences = _Differences(named)
+    if against is not None:
+        findings.extend(check_against(connection, against))
+    differences = Differences(named)
     findings.extend(differences.problems(compare(connection)))
     for check in AFTER_THE_CHAIN:
         findings.extend(check(connection, named))
@@ -140,7 +169,20 @@ def _verify(connection: sqlite3.Connection, rebuild: Rebuild, tell: Progress) ->
     return findings.report(walk)
 
 
-class _Findings:
+def check_against(connection: sqlite3.Connection, head: Head) -> Iterator[Problem]:
+    """The chain goes through a head that was kept elsewhere: no tail was cut, nothing rewritten."""
+    (last,) = connection.execute("SELECT coalesce(max(seq), 0) FROM chain_entry").fetchone()
+    row = connection.execute("SELECT hash FROM chain_entry WHERE seq = ?", (head.seq,)).fetchone()
+    if head.seq > last:
+        missing = head.seq - last
+        some = "1 entry" if missing == 1 else f"{missing} entries"
+        yield Problem(Fault.TAIL_CUT, seq=head.seq, found=str(last), expected=some)
+    elif row is None or not head.is_of(row[0]):
+        found = Head.of(head.seq, row[0]).printed if row else ""
+        yield Problem(Fault.REWRITTEN, seq=head.seq, found=found, expected=head.printed)
+
+
+class Findings:
     """Problems as they are found: the first of each part of the check, and how many more."""
 
     def __init__(self) -> None:
@@ -148,29 +190,48 @@ class _Findings:
         self._counts: Counter[str] = Counter()
 
     def add(self, problem: Problem) -> None:
+        """Keep one, or count it."""
         self._counts[problem.where] += 1
         if self._counts[problem.where] <= MOST:
             self.problems.append(problem)
 
     def extend(self, problems: Iterable[Problem]) -> None:
+        """Keep several."""
         for problem in problems:
             self.add(problem)
 
-    def report(self, walk: _Walk) -> Report:
+    def report(self, walk: Walk) -> Report:
+        """What was found on a walk."""
         more = self._counts.total() - len(self.problems)
-        return Report(tuple(self.problems), more, walk.entries, walk.rows, walk.previous)
+        return Report(
+            tuple(self.problems),
+            more,
+            walk.entries,
+            walk.rows,
+            walk.previous,
+            walk.expected - 1,
+            walk.since,
+        )
 
 
 @dataclass
-class _Walk:
-    """The chain from its first entry to its head; what it records is played on the way."""
+class Walk:
+    """The chain from an entry to its head; what it records is played on the way.
+
+    Attributes:
+        entries: how many were walked.
+        previous: the hash of the entry before the next.
+        expected: the number of the next.
+        since: where it set out, if not at the first.
+    """
 
     connection: sqlite3.Connection
-    findings: _Findings
+    findings: Findings
     rebuild: Rebuild | None
     entries: int = 0
     previous: str = chain.GENESIS
     expected: int = 1
+    since: Mark | None = None
 
     @property
     def rows(self) -> int:
@@ -178,9 +239,13 @@ class _Walk:
         return self.rebuild.rows if self.rebuild else 0
 
     def run(self, tell: Progress) -> None:
-        (all_of,) = self.connection.execute("SELECT count(*) FROM chain_entry").fetchone()
+        """Walk to the head."""
+        before = (self.expected - 1,)
+        (all_of,) = self.connection.execute(
+            "SELECT count(*) FROM chain_entry WHERE seq > ?", before
+        ).fetchone()
         for seq, header, hashed, by in self.connection.execute(
-            "SELECT seq, header, hash, by_id FROM chain_entry ORDER BY seq"
+            "SELECT seq, header, hash, by_id FROM chain_entry WHERE seq > ? ORDER BY seq", before
         ):
             for missing in range(self.expected, min(seq, self.expected + MOST)):
                 self.findings.add(Problem(Fault.ENTRY_MISSING, seq=missing))
@@ -188,13 +253,13 @@ class _Walk:
             self.expected, self.previous = seq + 1, hashed
             self.entries += 1
             tell(self.entries, all_of)
-        self._end()
+        self._end(*before)
 
     def _entry(self, seq: int, header: str, hashed: str, by: int | None) -> None:
         found = chain.digest(header.encode())
         if found != hashed:
             self.findings.add(Problem(Fault.HASH_WRONG, seq=seq, found=found, expected=hashed))
-        facts = _facts(header)
+        facts = facts_of(header)
         if facts is None or facts["seq"] != seq:
             self.findings.add(Problem(Fault.HEADER_UNREADABLE, seq=seq))
             return
@@ -242,9 +307,11 @@ class _Walk:
         except (ValueError, TypeError, AttributeError) as error:
             self.findings.add(Problem(Fault.PART_UNREADABLE, seq=seq, found=str(error)))
 
-    def _end(self) -> None:
+    def _end(self, before: int) -> None:
         for (seq,) in self.connection.execute(
-            "SELECT DISTINCT seq FROM chain_part WHERE seq NOT IN (SELECT seq FROM chain_entry)"
+            "SELECT DISTINCT seq FROM chain_part"
+            " WHERE seq > ? AND seq NOT IN (SELECT seq FROM chain_entry)",
+            (before,),
         ):
             self.findings.add(Problem(Fault.PART_WITHOUT_ENTRY, seq=seq))
         head = self.connection.execute("SELECT seq, hash FROM chain_head").fetchone()
@@ -260,7 +327,7 @@ class _Walk:
             )
 
 
-def _facts(header: str) -> dict[str, Any] | None:
+def facts_of(header: str) -> dict[str, Any] | None:
     """What a header says; None where it is no header."""
     try:
         facts = json.loads(header)
@@ -274,7 +341,7 @@ def _shown(pair: tuple[int, str]) -> str:
     return f"{pair[0]}, {pair[1]}"
 
 
-class _Differences:
+class Differences:
     """Rows that are not as recorded, as problems, and the entries that last wrote them."""
 
     def __init__(self, named: Named) -> None:
@@ -282,6 +349,7 @@ class _Differences:
         self._keys: dict[Problem, tuple[str, tuple[Any, ...]]] = {}
 
     def problems(self, differences: Iterable[Difference]) -> Iterator[Problem]:
+        """What each difference comes to."""
         for difference in differences:
             row = difference.stands or difference.recorded or {}
             record = self._named.values(difference.table, difference.key, row)

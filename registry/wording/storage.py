@@ -6,10 +6,16 @@ from pathlib import Path
 
 from registry.domain.soundness import Fault, Problem
 from registry.errors import (
+    BadHead,
     CopyUnsound,
     FileInTheWay,
     FileUnreadable,
     FileUnwritable,
+    HeadForged,
+    HeadOfAnother,
+    KeyExists,
+    KeyMissing,
+    KeyUnreadable,
     MigrateUnsound,
     NotARegistry,
     RegistryDamaged,
@@ -22,11 +28,17 @@ from registry.errors import (
     RegistryUnsupported,
     ServerSilent,
     ServerSupportMissing,
+    SigningNotInstalled,
     StorageFull,
 )
 from registry.wording.problems import problem
 
-WORDS = {"state": "the tables", "sealed": "private details", "file": "the file itself"}
+WORDS = {
+    "state": "the tables",
+    "sealed": "private details",
+    "file": "the file itself",
+    "head": "the chain against the head that was kept",
+}
 """Parts of a check whose name in JSON is not what a person would say."""
 
 
@@ -159,6 +171,57 @@ def _(error: MigrateUnsound) -> str:
     )
 
 
+@problem.register
+def _(error: BadHead) -> str:
+    if error.group is not None:
+        return (
+            f"Group {error.group} of the head does not agree with its check character. Hear or "
+            "read it again from there."
+        )
+    return (
+        "There is no head in that. It is a number, a colon and six groups of digits, as "
+        "'ortet head' prints it; or the file that 'ortet head --out' wrote."
+    )
+
+
+@problem.register
+def _(error: HeadOfAnother) -> str:
+    return f"{error.path} is the head of another registry ({error.registry})."
+
+
+@problem.register
+def _(error: HeadForged) -> str:
+    return (
+        f"{error.path} was changed after it was signed, or was never signed with the key that it "
+        "names. Ask whoever gave it to you for another copy."
+    )
+
+
+@problem.register
+def _(error: KeyMissing) -> str:
+    return f"There is no key at {error.path}. Make one with 'ortet key make'."
+
+
+@problem.register
+def _(error: KeyUnreadable) -> str:
+    if error.locked:
+        return f"The passphrase does not open the key {error.path}. Try again."
+    return f"{error.path} is not a key that this program can use. Name yours with --key FILE."
+
+
+@problem.register
+def _(error: KeyExists) -> str:
+    return (
+        f"A key stands at {error.path} already; it was left alone, since what it signed could not "
+        "be signed again. Name another file with --key FILE."
+    )
+
+
+@problem.register
+def _(error: SigningNotInstalled) -> str:
+    return "Signing needs one more library. Install it with: pip install 'ortet[signing]'"
+
+
 def _count(n: int) -> str:
     return "1 thing is wrong" if n == 1 else f"{n} things are wrong"
 
@@ -199,6 +262,22 @@ _SENTENCES = {
         "Entry {seq} was recorded by a version that this program does not know: {found}."
     ),
     Fault.ROW_IMPOSSIBLE: "Entry {seq} records something that cannot be: {found}.",
+    Fault.TAIL_CUT: (
+        "The chain ends at entry {found}, but the head that was kept is of entry {seq}: what was "
+        "recorded last is gone ({expected}). Either an older copy was brought back, or somebody "
+        "cut it off. Look for a backup that is as long, and ask whoever keeps that head."
+    ),
+    Fault.REWRITTEN: (
+        "Entry {seq} is not the one that stood there when the head was taken: {found} here, "
+        "{expected} there. Either an older copy was brought back and others were recorded since, "
+        "or the record was written anew up to there. Trust the head that was kept: ask whoever "
+        "keeps it, and compare with a backup from before that day."
+    ),
+    Fault.CHECK_GONE: (
+        "The chain does not go through entry {seq}, where the last whole check ended. It was "
+        "changed since, or an older copy was brought back: run 'ortet verify' without --fast."
+    ),
+    Fault.EMPTIED: "{record}: what it held was emptied behind the record{entry}.",
     Fault.CHANGED: "{record}: {column} is {found}, but {expected} was recorded{entry}.",
     Fault.ADDED: "{record} stands in the registry, but was never recorded.",
     Fault.GONE: "{record} was recorded{entry}, but is gone.",

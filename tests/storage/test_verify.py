@@ -15,7 +15,7 @@ from registry.errors import RegistryDamaged
 from registry.storage import chain, rebuild
 from registry.storage import verify as verifying
 from registry.storage.engine import make_engine
-from registry.storage.models import Edge, Place, Series
+from registry.storage.models import Blanking, Edge, Place, Series
 from registry.storage.revision import HEAD
 from registry.storage.sealing import BLANKED
 from registry.storage.verify import verify, verify_chain
@@ -277,13 +277,26 @@ def test_an_older_child_of_a_newer_parent_is_no_circle(garden, record, engine):
     assert verify(engine, garden).ok
 
 
-def test_values_blanked_with_their_salt_are_no_fault(garden, engine):
-    tamper(
-        garden,
-        ("UPDATE person_detail SET salt = ?, name = '', contact = NULL", (BLANKED,)),
-        ("UPDATE sealed SET salt = ?, value = ''", (BLANKED,)),
-    )
+EMPTY = (
+    ("UPDATE person_detail SET salt = ?, name = '', contact = NULL", (BLANKED,)),
+    ("UPDATE sealed SET salt = ?, value = ''", (BLANKED,)),
+)
+
+
+def test_values_blanked_with_their_salt_are_no_fault(garden, engine, record):
+    with record("person blank") as rec:
+        rec.add(Blanking(person_id=1, reason="she asked"))
+        rec.add(Blanking(note_id=1, reason="she asked"))
+    tamper(garden, *EMPTY)
     assert verify(engine, garden).ok
+
+
+def test_values_emptied_behind_the_record_are_a_fault(garden, engine):
+    tamper(garden, *EMPTY)
+    assert faults(verify(engine, garden)) == {
+        (Fault.EMPTIED, "person 1", 1),
+        (Fault.EMPTIED, "note 1", 1),
+    }
 
 
 def test_a_record_taken_back_and_put_again_in_one_entry_is_played_back(garden, record, engine):
