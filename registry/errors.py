@@ -952,6 +952,21 @@ class PotsShort(Conflict):
     unsaid: int
 
 
+class NotAway(Conflict):
+    """A plant cannot come back that had not left, or is back already; `how` says where it is."""
+
+    code: str
+    how: str
+
+
+class MoreCameBack(Conflict):
+    """More plants would come back of a lot or batch than had left and are not back."""
+
+    code: str
+    asked: int
+    left: int
+
+
 class CountOfWhat(BadInput):
     """A count was given, but no batch or lot that it could be taken from."""
 

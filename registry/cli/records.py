@@ -429,6 +429,7 @@ def plant_show(app: App, code: str) -> None:
         ("verified", shown.verified),
         ("marked", ", ".join(shown.marks)),
         ("perhaps", " ".join(shown.same)),
+        ("came back as", " ".join(shown.back_as)),
         ("own numbers", ", ".join(shown.numbers)),
         ("owner", shown.owner or ("raised here" if raised_here else "not recorded")),
         ("how", shown.how),

@@ -20,12 +20,14 @@ from registry.cli.options import (
     writes,
 )
 from registry.cli.output import some
-from registry.errors import CountNotExact
+from registry.errors import BadOption, CountNotExact
 
 if TYPE_CHECKING:
     from registry.domain.counts import Count
     from registry.services.permission import Going
     from registry.services.release import Came, Leaving, Left
+    from registry.services.resolve import Target
+    from registry.storage.transaction import Recording
 
 F = TypeVar("F", bound=Callable[..., Any])
 
@@ -181,7 +183,9 @@ def swap_command(
 
 
 @click.command("receive")
-@click.argument("names", nargs=-1, required=True)
+@click.argument("names", nargs=-1)
+@click.option("--back", multiple=True, metavar="CODE", help="What had left and came back.")
+@click.option("--count", type=click.IntRange(1), help="How many came back of a lot or batch.")
 @click.option("--from", "source", metavar="PERSON", help="Who they came from.")
 @click.option("--how", type=click.Choice(["bought", "given", "swap"]), default="given")
 @click.option("--number", metavar="TEXT", help="A number of your own, or the giver's.")
@@ -192,14 +196,23 @@ def swap_command(
 def receive_command(
     app: App,
     names: tuple[str, ...],
+    back: tuple[str, ...],
+    count: int | None,
     source: str | None,
     how: str,
     number: str | None,
     place: str | None,
     written: Written,
 ) -> None:
-    """Record plants that arrived, each under the NAME it came with."""
+    """Record plants that arrived, each under the NAME it came with.
+
+    What had left and came back needs no name: --back with the code it left under, or with that of
+    its lot or batch and --count, where nobody can say which it was.
+    """
     from registry.services import people, release
+
+    if not names and not back:
+        raise BadOption("receive", "", "the names they came with, or --back CODE")
 
     with app.recording("receive", by=written.by) as rec:
         on = day(app, written.on)
@@ -212,10 +225,22 @@ def receive_command(
             on=on,
             number=number,
             place_id=people.place_named(rec, place) if place is not None else None,
+            back=[release.Back(one, count) for one in _came_back(rec, back, count)],
         )
         keep_with(app, rec, written, tuple(one.code for one in came))
-    lines = [f"Received {one.code}  {one.name}" for one in came]
+    lines = [f"Received {one.code}  {one.name}" for one in came[: len(names)]]
+    lines += [f"Came back as {one.code}  {one.name}" for one in came[len(names) :]]
     app.answer({"made": _made(came), "plants": [{"code": one.code} for one in came]}, *lines)
+
+
+def _came_back(rec: Recording, codes: tuple[str, ...], count: int | None) -> list[Target]:
+    from registry.services.resolve import resolve
+
+    found = [resolve(rec.session, code, today=rec.today, by_id=rec.by_id) for code in codes]
+    for target in found:
+        if not target.plants and count is None:
+            raise BadOption("--count", "", f"how many of {target.text} came back")
+    return found
 
 
 def _release(app: App, codes: tuple[str, ...], leaving: Leaving, written: Written) -> None:

@@ -432,7 +432,12 @@ def _alike(
     return list(groups.values())
 
 
-_UPWARD = {"raised": "from lot", "source": "taken from", "part of": "part of"}
+_UPWARD = {
+    "raised": "from lot",
+    "source": "taken from",
+    "part of": "part of",
+    "came back": "left as",
+}
 
 
 def _line(

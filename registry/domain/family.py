@@ -159,8 +159,9 @@ def _one_way(family: Family, upward: bool) -> dict[int, Position]:
 
 
 def _crossed(family: Family, tie: Tie) -> int:
-    """1 where a tie leads to the next generation: from a plant on, but not to a part of it."""
-    return int(family.members[tie.parent].kind == "plant" and tie.role != Role.PART_OF)
+    """1 where a tie leads to the next generation: not to a part of a plant, nor to itself."""
+    drawn = tie.role not in (Role.PART_OF, Role.BACK)
+    return int(family.members[tie.parent].kind == "plant" and drawn)
 
 
 def _cheapest(

@@ -36,6 +36,7 @@ class Role(StrEnum):
     SPLIT = "split"
     MERGED = "merged"
     AGAIN = "again"  # the same pieces stuck a second time
+    BACK = "came back"  # the same plant, or one of a lot, that had left and was received again
     PART_OF = "part of"  # a grafted top, of the plant it stands on
     SUCKER_OF = "sucker of"  # a sucker of its rootstock, of the grafted plant that bore it
 
@@ -83,6 +84,7 @@ INHERITED: dict[Role, Inherited] = {
     Role.SPLIT: _SAME_MATERIAL,
     Role.MERGED: _SAME_MATERIAL,
     Role.AGAIN: _SAME_MATERIAL,
+    Role.BACK: _SAME_MATERIAL,
     # The trunk's name, terms and origin reach a top through its lot's rootstock edge alone.
     Role.PART_OF: Inherited(Name.NONE, Terms.NONE, origin=False),
     # A sucker is its rootstock, by an edge of its own; it was cut from somebody's tree.

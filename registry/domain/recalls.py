@@ -83,6 +83,8 @@ class Line:
         widened: The missing records that brought it in.
         ticks: What was found so far.
         to_do: Whether somebody has to go and look, or tell somebody.
+        back_as: The code under which it came back, for what had left.
+        of_share: It came back and had left by count, so that its old code still counts.
     """
 
     line: int
@@ -101,6 +103,8 @@ class Line:
     widened: tuple[Widened, ...]
     ticks: tuple[Tick, ...]
     to_do: bool
+    back_as: str | None = None
+    of_share: bool = False
 
     @property
     def settled(self) -> bool:
@@ -169,13 +173,15 @@ class Sums:
     """Where the exposed plants are: the parts of `plants` add up to it.
 
     Attributes:
-        plants: All exposed plants, those that share a pot counted each.
+        plants: All exposed plants, those that share a pot counted each, each counted once.
         standing: By the record, here; `unsaid` of them left or died by count.
         ended: Died, culled, destroyed.
         named: Left to somebody who is named.
         not_named: Left, and nobody said to whom.
         unsaid_named, unsaid_not_named: Left by count, to whom.
         unsaid_ended: Died by count.
+        back: Left and came back: counted where they stand now, not where they had gone.
+        back_unsaid: Left by count and came back; their old codes are among those standing.
         cuttings: In the bench, of lots whose count is exact.
         inexact: Lots whose count is not.
     """
@@ -188,6 +194,8 @@ class Sums:
     unsaid_named: int
     unsaid_not_named: int
     unsaid_ended: int
+    back: int
+    back_unsaid: int
     cuttings: int
     inexact: int
 
@@ -199,7 +207,7 @@ class Sums:
     @property
     def here(self) -> int:
         """Plants that must be here."""
-        return self.standing - self.unsaid
+        return self.standing - self.unsaid + self.back_unsaid
 
 
 BY_COUNT = "left by count"
@@ -216,7 +224,11 @@ def sums(lines: Iterable[Line], unsaid_ended: int = 0) -> Sums:
         if line.why is Why.SOURCE:
             continue  # to be looked at, not exposed through what the recall is about
         n = line.n or 0
-        if line.kind == "plant":
+        if line.kind == "plant" and line.back_as is not None:
+            found["back"] += n
+        elif line.kind == "plant" and line.of_share:
+            found["back_unsaid"] += n if line.status not in LEFT | ENDED else 0
+        elif line.kind == "plant":
             found["plants"] += n
             if line.status in LEFT:
                 found["named" if line.to else "not_named"] += n

@@ -42,6 +42,7 @@ _ONWARD = {
     "split": "split into",
     "merged": "merged into",
     "again": "set again as",
+    "came back": "came back as",
     "part of": "bears",
 }
 """What a parent is to its child, said in the parent's box; a plain source needs no word."""

@@ -2,9 +2,9 @@
 
 What descends from something exposed is exposed with it, and so is what it grew together with, over
 a graft union. Contact is counted in steps: batch-mates, what stood in the same place on the day,
-what came from the same supplier, what was cut with the same knife or stood in the same tray. Advice
-of growers' associations is that one sick plant makes the batch suspect (common practice, no
-source); how far to follow contacts is for the grower to say.
+what came from the same supplier, what was cut with the same knife or stood in the same tray, what
+may be a plant that left and came back. Advice of growers' associations is that one sick plant makes
+the batch suspect (common practice, no source); how far to follow contacts is for the grower to say.
 """
 
 from __future__ import annotations
@@ -19,9 +19,12 @@ from sqlalchemy import text
 from sqlalchemy.orm import Session
 
 from registry.domain.dates import FuzzyDate
+from registry.domain.methods import Role
+from registry.domain.names import matching_key
 from registry.domain.recalls import Why, Widened
 from registry.services import tools
 from registry.services.kin import places_within
+from registry.services.naming import names_of
 from registry.storage import lineage_queries as lineage
 
 
@@ -93,6 +96,7 @@ def circle(
             found += _neighbours(session, reached, day)
         if step == 1:
             found += _same_supply(session, began | (sources if back else set()))
+        found += _may_be_back(session, reached)
         found += _same_tool(session, {node: exposed[node].since for node in reached}, day)
         # Of several ways in, one that leans on no missing record comes first.
         found.sort(key=lambda one: len(one.widened))
@@ -143,8 +147,11 @@ def _spread(session: Session, exposed: dict[int, Exposed], fresh: Collection[int
 
 def _descend(session: Session, exposed: dict[int, Exposed], front: Collection[int]) -> list[int]:
     below: dict[int, list[tuple[int, bool]]] = {}
+    back: set[tuple[int, int]] = set()
     for edge in lineage.edges_below(session, front):
         below.setdefault(edge.parent, []).append((edge.child, edge.choice is None))
+        if edge.role == Role.BACK:
+            back.add((edge.parent, edge.child))
     since = any(exposed[node].since is not None for node in front)
     born = _born(session, below) if since else {}
     new: list[int] = []
@@ -161,7 +168,10 @@ def _descend(session: Session, exposed: dict[int, Exposed], front: Collection[in
                     continue
                 seen.add(child)
                 if child not in exposed:
-                    exposed[child] = _child(exposed[node], child, sure)
+                    one = _child(exposed[node], child, sure)
+                    if (node, child) in back:
+                        one = replace(one, why=Why.RETURNED, via=node)
+                    exposed[child] = one
                     new.append(child)
                 queue.append(child)
     return new
@@ -330,6 +340,51 @@ def _same_supply(session: Session, nodes: Collection[int]) -> list[Exposed]:
         day = FuzzyDate("supply", _day(first), _day(last))
         for one in supplied_by(session, person, day):
             found.append(replace(one, why=Why.SUPPLIER, via=node))
+    return found
+
+
+_WENT_TO = text(
+    f"""
+    SELECT item.node_id, item.lot_id, item.batch_id, release.person_id, release.on_first
+    FROM release_item item JOIN release ON release.id = item.release_id
+    WHERE item.void_seq IS NULL AND release.person_id IS NOT NULL
+      AND (item.node_id IN {lineage.IDS} OR item.lot_id IN {lineage.IDS}
+           OR item.batch_id IN (SELECT lot.batch_id FROM lot WHERE lot.node_id IN {lineage.IDS}))
+    ORDER BY item.id
+    """  # noqa: S608 - a constant of ours
+)
+_CAME_FROM = text(
+    f"""
+    SELECT plant.node_id, plant.source_id, plant.got_last FROM plant
+    WHERE plant.source_id IN {lineage.IDS} AND plant.void_seq IS NULL
+      AND NOT EXISTS (SELECT 1 FROM edge WHERE edge.child_id = plant.node_id
+                      AND edge.role = 'came back' AND edge.void_seq IS NULL)
+    ORDER BY plant.node_id
+    """  # noqa: S608 - a constant of ours
+)
+_LOTS_OF = text("SELECT min(node_id) FROM lot WHERE batch_id = :batch AND void_seq IS NULL")
+
+
+def _may_be_back(session: Session, nodes: Collection[int]) -> list[Exposed]:
+    """What came from somebody who had got some of the nodes before, under the same name."""
+    connection = session.connection()
+    went: dict[int, list[tuple[int, Any]]] = {}
+    for node, lot, batch, person, on in connection.execute(_WENT_TO, lineage.as_parameter(nodes)):
+        one = node or lot or connection.execute(_LOTS_OF, {"batch": batch}).scalar_one()
+        went.setdefault(person, []).append((int(one), on))
+    if not went:
+        return []
+    came = connection.execute(_CAME_FROM, lineage.as_parameter(went)).all()
+    names = names_of(session, {node for node, _, _ in came} | {
+        node for left in went.values() for node, _ in left
+    })  # fmt: skip
+    keys = {node: matching_key(name.shown) for node, name in names.items()}
+    found = []
+    for node, person, got in came:
+        for left, on in went[person]:
+            if keys[node] == keys[left] and not _before(got, on):
+                found.append(Exposed(node, 0, Why.RETURNED, left, (Widened.SAME,)))
+                break
     return found
 
 

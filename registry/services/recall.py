@@ -465,7 +465,9 @@ def recalled(session: Session, recall_id: int) -> Recalled:
     nodes = [item[2] for item in items if item[2] is not None]
     lots_of_shares = [item[17] for item in items if item[17] is not None]
     names = names_of(session, [*nodes, *lots_of_shares])
-    lines = tuple(_line(session, item, names, ticks.get(item[0], ())) for item in items)
+    lines = _with_back(
+        session, nodes, [_line(session, item, names, ticks.get(item[0], ())) for item in items]
+    )
     lots = [item[2] for item in items if item[3] == "lot" and item[6] != Why.SOURCE]
     holds = session.scalar(
         select(func.count())
@@ -488,6 +490,31 @@ def recalled(session: Session, recall_id: int) -> Recalled:
         lot_sums(session, lots),
         int(holds or 0),
         _overlaps(session, recall_id) if row.closed_seq is None else (),
+    )
+
+
+_BACK = text(
+    f"""
+    SELECT parent.code, parent.kind, child.code FROM edge
+    JOIN node parent ON parent.id = edge.parent_id JOIN node child ON child.id = edge.child_id
+    WHERE edge.child_id IN {lineage.IDS} AND edge.role = 'came back' AND edge.void_seq IS NULL
+    ORDER BY edge.id
+    """  # noqa: S608 - a constant of ours
+)
+
+
+def _with_back(session: Session, nodes: Collection[int], lines: Sequence[Line]) -> tuple[Line, ...]:
+    """The lines, those told that had left and came back: they stand under another code."""
+    rows = session.connection().execute(_BACK, lineage.as_parameter(nodes)).all()
+    back_as = {left: back for left, kind, back in rows if kind == "plant"}
+    of_share = {back for _, kind, back in rows if kind == "lot"}
+    return tuple(
+        replace(line, back_as=back_as[line.code], to_do=False)
+        if line.code in back_as and line.kind == "plant"
+        else replace(line, of_share=True)
+        if line.code in of_share
+        else line
+        for line in lines
     )
 
 

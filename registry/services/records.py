@@ -159,6 +159,7 @@ class PlantShown:
     verified: str
     marks: tuple[str, ...]
     same: tuple[str, ...]
+    back_as: tuple[str, ...]
 
 
 def add_founder(rec: Recording, founder: Founder) -> FounderMade:
@@ -407,6 +408,7 @@ def show_plant(session: Session, node_id: int) -> PlantShown:
         verified_of(session, [node_id])[node_id].value,
         tuple(session.execute(_MARKS, {"node": node_id}).scalars()),
         tuple(session.execute(_SAME, {"node": node_id}).scalars()),
+        tuple(session.execute(_BACK_AS, {"node": node_id}).scalars()),
     )
 
 
@@ -418,6 +420,15 @@ _SAME = text(
     SELECT node.code FROM same_plant same
     JOIN node ON node.id = CASE WHEN same.one_id = :node THEN same.other_id ELSE same.one_id END
     WHERE (same.one_id = :node OR same.other_id = :node) AND same.void_seq IS NULL ORDER BY node.id
+    """
+)
+
+
+_BACK_AS = text(
+    """
+    SELECT node.code FROM edge JOIN node ON node.id = edge.child_id
+    WHERE edge.parent_id = :node AND edge.role = 'came back' AND edge.void_seq IS NULL
+    ORDER BY node.id
     """
 )
 

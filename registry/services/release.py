@@ -20,11 +20,14 @@ from registry.errors import (
     CountNotExact,
     CountOfWhat,
     LetterUnknown,
+    MoreCameBack,
+    NotAway,
     NothingPotted,
     PlantsGone,
     PotsShort,
 )
 from registry.services import making, people, permission
+from registry.services.naming import names_of
 from registry.services.resolve import Target, TargetKind, accession_code
 from registry.storage.models import (
     Edge,
@@ -190,6 +193,14 @@ def release(rec: Recording, target: Target, leaving: Leaving) -> Left:
     )
 
 
+@dataclass(frozen=True, slots=True)
+class Back:
+    """What came back: plants that had left, or a number out of what left of a lot or a batch."""
+
+    target: Target
+    n: int | None = None
+
+
 def receive(
     rec: Recording,
     names: Sequence[str],
@@ -199,8 +210,12 @@ def receive(
     on: FuzzyDate,
     number: str | None = None,
     place_id: int | None = None,
+    back: Sequence[Back] = (),
 ) -> tuple[Came, ...]:
     """Record plants that arrived: each is a founder of its own, under the name it came with.
+
+    What had left and came back is a record of its own too, linked to the one that left: its name,
+    its terms and its past are those, and since then it stood with somebody else.
 
     Args:
         rec: the recording.
@@ -210,14 +225,77 @@ def receive(
         on: the day.
         number: the giver's or the grower's own number; numbered on where several came.
         place_id: where they stand now.
+        back: what had left before; there are no names then.
+
+    Raises:
+        NotAway: it had not left, or came back before.
+        MoreCameBack: more would come back of a lot than left.
+        CountOfWhat: a lot or batch came back without a number.
     """
     who = people.owner_named(rec, source) if source is not None else None
     rec.flush()
     person_id = who.person_id if who else None
-    came = _arrive(rec, names, how, person_id, on, number=number, place_id=place_id)
+    parents = [parent for one in back for parent in _away(rec, one)]
+    come: list[str | None] = [*names, *(None for _ in parents)]
+    came = _arrive(rec, come, how, person_id, on, number=number, place_id=place_id)
+    came = (*came[: len(names)], *_linked(rec, came[len(names) :], parents))
     _receipt(rec, how, came, person_id, on)
     rec.last = [one.code for one in came]
     return came
+
+
+def _away(rec: Recording, back: Back) -> list[tuple[int, ...]]:
+    """For each plant that came back the nodes it may have left as: one, or a batch's lots."""
+    if back.target.plants:
+        for node in back.target.plants:
+            status = rec.session.get_one(Plant, node).status
+            if status not in STATUS.values() or _back_of(rec, [node]):
+                code = rec.session.get_one(Node, node).code
+                raise NotAway(code, "back already" if _back_of(rec, [node]) else status)
+        return [(node,) for node in back.target.plants]
+    if back.n is None:
+        raise CountOfWhat(back.target.text)
+    lots = [rec.session.get_one(Lot, node) for node in back.target.lots]
+    whole = lots[0].batch_id if back.target.kind is TargetKind.BATCH else None
+    plants = _raised_of(rec, lots)
+    left = gone_unsaid(rec, lots, whole)
+    left += sum(rec.session.get_one(Plant, node).status in STATUS.values() for node in plants)
+    left -= len(_back_of(rec, [*back.target.lots, *plants]))
+    if back.n > left:
+        raise MoreCameBack(back.target.text, back.n, left)
+    return [back.target.lots] * back.n
+
+
+def _back_of(rec: Recording, nodes: Collection[int]) -> set[int]:
+    """The records of what came back of some plants and lots."""
+    return set(
+        rec.session.scalars(
+            select(Edge.child_id).where(
+                Edge.parent_id.in_(nodes), Edge.role == Role.BACK, Edge.void_seq.is_(None)
+            )
+        )
+    )
+
+
+def _linked(
+    rec: Recording, came: Sequence[Came], parents: Sequence[tuple[int, ...]]
+) -> tuple[Came, ...]:
+    """Link each plant that came back with what it left as; gives them under their names."""
+    for one, nodes in zip(came, parents, strict=True):
+        if len(nodes) == 1:
+            rec.session.get_one(Node, one.node_id).born = rec.session.get_one(Node, nodes[0]).born
+        for node in nodes:
+            making.link(
+                rec,
+                node,
+                one.node_id,
+                Role.BACK,
+                choice=1 if len(nodes) > 1 else None,
+                clonal=True,
+                fresh=True,
+            )
+    names = names_of(rec.session, [one.node_id for one in came])
+    return tuple(replace(one, name=names[one.node_id].shown) for one in came)
 
 
 # --- what leaves ---------------------------------------------------------------------------------
@@ -313,6 +391,11 @@ def _code_of(rec: Recording, target: Target, lots: Sequence[Lot]) -> str:
 
 def alive_of(rec: Recording, lots: Collection[Lot]) -> set[int]:
     """The plants raised from some lots that stand, those included that may be from another."""
+    return _raised_of(rec, lots, Plant.status.not_in(GONE))
+
+
+def _raised_of(rec: Recording, lots: Collection[Lot], *which: ColumnElement[bool]) -> set[int]:
+    """The plants raised from some lots, all or those that `which` is true of."""
     return set(
         rec.session.scalars(
             select(Plant.node_id)
@@ -322,7 +405,7 @@ def alive_of(rec: Recording, lots: Collection[Lot]) -> set[int]:
                 Edge.role == Role.RAISED,
                 Edge.void_seq.is_(None),
                 Plant.void_seq.is_(None),
-                Plant.status.not_in(GONE),
+                *which,
             )
         )
     )
@@ -460,7 +543,7 @@ def _paid(leaving: Leaving, count: int) -> Money | None:
 
 def _arrive(
     rec: Recording,
-    names: Sequence[str],
+    names: Sequence[str | None],
     how: str,
     person_id: int | None,
     on: FuzzyDate,
@@ -470,7 +553,8 @@ def _arrive(
 ) -> tuple[Came, ...]:
     came = []
     for order, name in enumerate(names, 1):
-        read_name(name)
+        if name is not None:
+            read_name(name)
         accession = making.next_accession(rec, "founder")
         plant = making.make_plant(
             rec,
@@ -488,7 +572,7 @@ def _arrive(
         if number is not None:
             text = number if len(names) == 1 else f"{number}-{order}"
             making.alias(rec, text, node_id=node.id)
-        came.append(Came(node.id, node.code, name))
+        came.append(Came(node.id, node.code, name or ""))
     rec.flush()
     return tuple(came)
 

@@ -467,6 +467,20 @@ def _(error: errors.NotRecorded) -> str:
 
 
 @problem.register
+def _(error: errors.NotAway) -> str:
+    if error.how == "back already":
+        return f"{error.code} is back already. 'ortet trace {error.code} --down' shows as what."
+    return f"{error.code} had not left to anybody: it is {error.how}. It cannot come back."
+
+
+@problem.register
+def _(error: errors.MoreCameBack) -> str:
+    return (
+        f"{error.asked} cannot come back of {error.code}: {error.left} had left and are not back."
+    )
+
+
+@problem.register
 def _(error: errors.PlantsGone) -> str:
     if len(error.gone) == 1:
         code, how, day = error.gone[0]

@@ -18,7 +18,7 @@ _WHY = {
     Why.SUPPLIER: "from the same supplier as {via}",
     Why.TOOL: "cut with the same tool as {via}",
     Why.TRAY: "in one tray with {via}",
-    Why.RETURNED: "{via} come back",
+    Why.RETURNED: "left as {via} and came back",
 }
 _WIDENED = {
     Widened.PARENT: "its parent is one of several",
@@ -56,7 +56,8 @@ def where(line: Line) -> str:
     if line.to is not None:
         who = line.to or "not named"
         contact = f", {line.contact}" if line.contact else ""
-        return f"{line.status}{day} to {who}{contact}"
+        back = f"; came back as {line.back_as}" if line.back_as else ""
+        return f"{line.status}{day} to {who}{contact}{back}"
     if line.left_on and not line.to_do:
         return f"{line.status}{day}"
     if line.where:
@@ -107,11 +108,16 @@ def sum_lines(sums: Sums) -> tuple[str, ...]:
         f"Exposed plants: {sums.plants} = {sums.standing} standing + {sums.ended} dead or "
         f"destroyed + {sums.named} left to somebody named + {sums.not_named} left, not named"
     ]
+    if sums.back or sums.back_unsaid:
+        lines.append(
+            f"Left and came back: {sums.back + sums.back_unsaid}, counted where they stand now"
+        )
     if sums.unsaid:
+        back = f", and {sums.back_unsaid} came back" if sums.back_unsaid else ""
         lines.append(
             f"Of those standing by their codes {sums.unsaid} are gone by count: "
             f"{sums.unsaid_named} to somebody named, {sums.unsaid_not_named} not named, "
-            f"{sums.unsaid_ended} dead. So {sums.here} must be here."
+            f"{sums.unsaid_ended} dead{back}. So {sums.here} must be here."
         )
     if sums.cuttings or sums.inexact:
         open_ = f", and {sums.inexact} lots whose number is not exact" if sums.inexact else ""

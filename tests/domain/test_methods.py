@@ -31,7 +31,13 @@ def test_every_role_says_what_is_inherited():
         ((Role.SOURCE, Role.SCION), Name.WHOLE, Terms.ALL, True, True),
         ((Role.ROOTSTOCK, Role.INTERSTOCK), Name.NONE, Terms.STOCK, True, True),
         ((Role.SEED_PARENT, Role.POLLEN_PARENT), Name.SPECIES, Terms.SEED, True, True),
-        ((Role.RAISED, Role.SPLIT, Role.MERGED, Role.AGAIN), Name.WHOLE, Terms.ALL, True, True),
+        (
+            (Role.RAISED, Role.SPLIT, Role.MERGED, Role.AGAIN, Role.BACK),
+            Name.WHOLE,
+            Terms.ALL,
+            True,
+            True,
+        ),
         ((Role.PART_OF,), Name.NONE, Terms.NONE, False, True),
     ],
 )
@@ -48,7 +54,7 @@ CLONAL_METHODS = [method for method in Method if method is not Method.SEED]
 def test_clonal_edges(method):
     clonal = {role for role in Role if is_clonal(role, method)}
     assert clonal == {
-        Role.SOURCE, Role.SCION, Role.RAISED, Role.SPLIT, Role.MERGED, Role.AGAIN,
+        Role.SOURCE, Role.SCION, Role.RAISED, Role.SPLIT, Role.MERGED, Role.AGAIN, Role.BACK,
     }  # fmt: skip
 
 

@@ -593,6 +593,7 @@ class EdgeRole(Enum):
     SPLIT = "split"
     MERGED = "merged"
     AGAIN = "again"
+    BACK = "came back"
     PART_OF = "part of"
     SUCKER_OF = "sucker of"
 

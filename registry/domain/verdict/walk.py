@@ -46,6 +46,7 @@ CLONAL_ROLES = frozenset(
         EdgeRole.SPLIT,
         EdgeRole.MERGED,
         EdgeRole.AGAIN,
+        EdgeRole.BACK,
     }
 )
 
