@@ -786,6 +786,8 @@ def _uses(verdict: Verdict, fetched: Fetched, act: Act) -> dict[int, tuple[int, 
     consents += [c for right in dossier.rights for c in right.licences]
     yes = {c.id for c in consents if (word := c.word(act)) is not None and word.allowed}
     found: dict[int, tuple[int, ...]] = {}
+    if not yes:
+        return found
     for plant in verdict.plants:
         ids = [
             f.record.id

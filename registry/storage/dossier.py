@@ -14,7 +14,7 @@ from datetime import date, datetime
 from functools import lru_cache
 from typing import Any
 
-from sqlalchemy import TextClause, text
+from sqlalchemy import Connection, TextClause, text
 from sqlalchemy.orm import Session
 
 from registry.clock import local_day
@@ -76,7 +76,7 @@ from registry.domain.verdict.facts import (
     Use,
     Word,
 )
-from registry.storage.lineage_queries import IDS, EdgeRow, as_parameter, edges_above
+from registry.storage.lineage_queries import ANCESTRY, IDS, as_parameter
 
 STATED_ENDED = "stated-ended"
 """The word of an entry by which register or holder says, afterwards, that a right has ended."""
@@ -113,8 +113,8 @@ _PLANTS = text(
     f"""
     SELECT node.id, node.code, node.accession_id, plant.received_as, plant.how, plant.origin,
            plant.since_edtf, plant.since_first, plant.since_last, plant.since_source,
-           plant.got_edtf, plant.got_first, plant.got_last, plant.place_id, plant.status,
-           plant.ended_edtf, plant.ended_first, plant.ended_last
+           plant.got_edtf, plant.got_first, plant.got_last, plant.ended_edtf,
+           plant.ended_first, plant.ended_last, plant.status
     FROM node JOIN plant ON plant.node_id = node.id
     WHERE node.id IN {IDS} AND plant.void_seq IS NULL
     """  # noqa: S608 - a constant of ours
@@ -275,7 +275,7 @@ def fetch(session: Session, question: Question, asked: Sequence[Asked], *, today
         asked: the plants, and lots from which pots leave by count.
         today: the day of recording of what this transaction itself has added.
     """
-    return _Fetch(session, question, tuple(asked), today).fetched()
+    return _Fetch(session.connection(), question, tuple(asked), today).fetched()
 
 
 @dataclass(frozen=True, slots=True)
@@ -291,7 +291,7 @@ class _Known:
 class _Fetch:
     """One fetching in progress: the parts as they come in."""
 
-    session: Session
+    connection: Connection
     question: Question
     asked: tuple[Asked, ...]
     today: date
@@ -300,11 +300,12 @@ class _Fetch:
     shown: dict[int, str] = field(default_factory=dict)
     known: dict[int, dict[str, _Known]] = field(default_factory=lambda: defaultdict(dict))
     checks: dict[int, tuple[int, str]] = field(default_factory=dict)
+    days: dict[str, date] = field(default_factory=dict)
 
     def fetched(self) -> Fetched:
-        edges = edges_above(self.session, [one.node for one in self.asked])
-        ids = {one.node for one in self.asked}
-        ids |= {edge.parent for edge in edges} | {edge.child for edge in edges}
+        asked = {one.node for one in self.asked}
+        edges = self._all(ANCESTRY, as_parameter(sorted(asked)))
+        ids = asked | {row[0] for row in edges} | {row[1] for row in edges}
         parameter = as_parameter(sorted(ids))
         plants = self._all(_PLANTS, parameter)
         lots = self._all(_LOTS, parameter)
@@ -332,7 +333,10 @@ class _Fetch:
                 row[0]: self._lot(row, names, consents, places.get(("lot", row[0]), ()))
                 for row in lots
             },
-            edges=tuple(_edge(edge) for edge in edges),
+            edges=tuple(
+                Edge(parent, child, _EDGE_ROLES[role], choice)
+                for parent, child, role, choice, _ in edges
+            ),
             rights=tuple(
                 replace(right, licences=tuple(consents.get(("right", right.id), ())))
                 for right in rights
@@ -349,11 +353,15 @@ class _Fetch:
         return Fetched(dossier, codes, self.shown, self.people, self.words)
 
     def _all(self, statement: TextClause, parameter: Mapping[str, str]) -> Sequence[Any]:
-        return self.session.connection().execute(statement, parameter).all()
+        return self.connection.execute(statement, parameter).all()
 
     def _recorded(self, moment: str | None) -> date:
         """The grower's day of a moment of recording; this transaction's own is not sealed yet."""
-        return self.today if moment is None else local_day(datetime.fromisoformat(moment))
+        if moment is None:
+            return self.today
+        if moment not in self.days:  # many rows are of one transaction
+            self.days[moment] = local_day(datetime.fromisoformat(moment))
+        return self.days[moment]
 
     # --- whose it is, what it is called ---
 
@@ -584,7 +592,11 @@ class _Fetch:
         places: tuple[int, ...],
         rules: Sequence[Restriction],
     ) -> Plant:
-        node, how = row[0], _HOW.get(row[4] or "")
+        node, code, accession = row[:3]
+        told = node in owners or node in names or node in self.known or ("plant", node) in consents
+        if not told and row[3:] == _NOTHING_SAID:  # as of nearly every plant that was raised here
+            return Plant(node, code, accession, places)
+        how = _HOW.get(row[4] or "")
         own, given = tuple(owners.get(node, ())), tuple(consents.get(("plant", node), ()))
         since, known = _span(row[6:9]), self.known.get(node, {})
         origin = _origin(row[5], how, own, given)
@@ -593,8 +605,8 @@ class _Fetch:
             origin = replace(origin, protected=protects)
         return Plant(
             id=node,
-            label=row[1],
-            accession=row[2],
+            label=code,
+            accession=accession,
             places=places,
             how=how,
             ground=_GROUNDS.get(_value(known, "ground"), Ground.PRIVATE),
@@ -609,7 +621,7 @@ class _Fetch:
             distinct="distinct" in known,
             for_release="for-release" in known,
             cites=_CITES.get(_value(known, "cites"), Cites.NOT_RECORDED),
-            ended=self._ended(row[14], _span(row[15:18])),
+            ended=self._ended(row[16], _span(row[13:16])),
         )
 
     def _ended(self, status: str, on: Span | None) -> Ended | None:
@@ -625,7 +637,7 @@ class _Fetch:
         consents: Mapping[tuple[str, int], list[Consent]],
         places: tuple[int, ...],
     ) -> Lot:
-        node, recorded = row[0], self._recorded(row[8])
+        node, recorded, known = row[0], self._recorded(row[8]), self.known.get(row[0], ())
         return Lot(
             id=node,
             taken=_closed(_span(row[4:7]), recorded),
@@ -637,9 +649,9 @@ class _Fetch:
             purpose=Purpose(row[7]) if row[7] else None,
             consents=tuple(consents.get(("lot", node), ())),
             names=names.get(node, ()),
-            apomictic="apomictic" in self.known.get(node, {}),
-            not_the_variety="not-the-variety" in self.known.get(node, {}),
-            for_release="for-release" in self.known.get(node, {}),
+            apomictic="apomictic" in known,
+            not_the_variety="not-the-variety" in known,
+            for_release="for-release" in known,
         )
 
 
@@ -666,6 +678,9 @@ def _closed(when: Span | None, recorded: date) -> Span:
         return Span(when.first, max(recorded, when.first))
     return when
 
+
+_NOTHING_SAID = (None, None, "unsaid", *[None] * 10, "alive")
+"""What the rows of `_PLANTS` hold from the third column on where nothing is said of a plant."""
 
 _GROUNDS = {
     "public": Ground.PUBLIC,
@@ -772,10 +787,6 @@ def _protecting(
     return None
 
 
-def _edge(row: EdgeRow) -> Edge:
-    return Edge(row.parent, row.child, EdgeRole(row.role), row.choice)
-
-
 def _word(row: Any) -> Word:
     act, allowed, limit_n, unit, per, royalty, currency = row[24:31]
     limit = Limit(limit_n, Unit(unit), per == "year") if limit_n is not None else None
@@ -785,6 +796,7 @@ def _word(row: Any) -> Word:
     )
 
 
+_EDGE_ROLES = {role.value: role for role in EdgeRole}
 _ROLES = {
     "owner": Role.OWNER,
     "keeper": Role.KEEPER,

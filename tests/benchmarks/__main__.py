@@ -82,7 +82,7 @@ def measure_lineage(path: Path, size: int) -> list[Ratio]:
                         str(lineage.DESCENDANT_IDS.text), {"ids": f"[{node}]"}
                     ).fetchall(),
                     2.0 if n >= FEW else None,
-                    below=FEW_SECONDS,
+                    below=None if n >= FEW else FEW_SECONDS,
                 )
             )
             rows.append(
@@ -94,7 +94,7 @@ def measure_lineage(path: Path, size: int) -> list[Ratio]:
                         str(lineage.DESCENT.text), {"ids": f"[{node}]"}
                     ).fetchall(),
                     2.5 if n >= FEW else None,
-                    below=FEW_SECONDS,
+                    below=None if n >= FEW else FEW_SECONDS,
                 )
             )
     bare.close()

@@ -21,8 +21,8 @@ GENERATIONS = 30
 UNCERTAIN = 0.01
 
 
-def grow(path: Path, plants: int, seed: int = 7) -> None:
-    """Make a registry of about `plants` plants at `path`, with one lot to every ten.
+def grow(path: Path, plants: int, seed: int = 7, per_lot: int = PLANTS_PER_LOT) -> None:
+    """Make a registry of about `plants` plants at `path`, with one lot to every `per_lot`.
 
     Node 1 is a founder whose descent is spread over `GENERATIONS` generations, so that the last
     plant has a chain of that many lots and plants above it.
@@ -33,7 +33,7 @@ def grow(path: Path, plants: int, seed: int = 7) -> None:
     connection.execute("PRAGMA foreign_keys = OFF")
     connection.execute("PRAGMA synchronous = OFF")
     connection.execute("BEGIN")
-    rows = _Rows(connection, random.Random(seed))  # noqa: S311 - a benchmark's dice
+    rows = _Rows(connection, random.Random(seed), per_lot)  # noqa: S311 - a benchmark's dice
     rows.all(plants)
     connection.execute("COMMIT")
     connection.close()
@@ -42,9 +42,10 @@ def grow(path: Path, plants: int, seed: int = 7) -> None:
 class _Rows:
     """Writes nodes, plants, lots and edges in blocks."""
 
-    def __init__(self, connection: sqlite3.Connection, dice: random.Random) -> None:
+    def __init__(self, connection: sqlite3.Connection, dice: random.Random, per_lot: int) -> None:
         self.connection = connection
         self.dice = dice
+        self.per_lot = per_lot
         self.node = 0
         self.edge = 0
 
@@ -54,10 +55,10 @@ class _Rows:
         self.connection.executemany(
             "INSERT INTO accession (id, year, number, kind, next_plant, next_lot, seq)"
             " VALUES (?, 2026, ?, 'batch', 1, 1, 1)",
-            ((i, i) for i in range(1, founders + plants // PLANTS_PER_LOT + 2)),
+            ((i, i) for i in range(1, founders + plants // self.per_lot + 2)),
         )
         generation = [self._plant(i, 1) for i in range(1, founders + 1)]
-        lots_left = (plants - founders) // PLANTS_PER_LOT
+        lots_left = (plants - founders) // self.per_lot
         accession = founders
         per_generation = max(lots_left // GENERATIONS, 1)
         while lots_left > 0:
@@ -68,7 +69,7 @@ class _Rows:
                 parent = self.dice.choice(generation)
                 lot = self._lot(accession)
                 self._edges([(parent, lot, "source", None)])
-                raised = [self._plant(accession, i) for i in range(1, PLANTS_PER_LOT + 1)]
+                raised = [self._plant(accession, i) for i in range(1, self.per_lot + 1)]
                 self._edges([(lot, plant, "raised", None) for plant in raised])
                 if self.dice.random() < UNCERTAIN:
                     self._edges([(self.dice.choice(generation), lot, "source", 1)])
@@ -90,8 +91,8 @@ class _Rows:
         self.connection.execute(
             "INSERT INTO lot (node_id, batch_id, letter, method, opening_low, opening_high,"
             " opening_text, opening_kind, in_bench, attempt, seq)"
-            " VALUES (?, ?, 'A', 'cutting', 10, 10, '10', 'exact', 0, 1, 1)",
-            (node, accession),
+            " VALUES (?, ?, 'A', 'cutting', ?, ?, ?, 'exact', 0, 1, 1)",
+            (node, accession, self.per_lot, self.per_lot, str(self.per_lot)),
         )
         return node
 

@@ -102,7 +102,7 @@ def _of_one_size(path: Path, size: int) -> list[Ratio]:
                 "the same query, sqlite3",
                 lambda: bare.execute(lineage.CLONE_BELOW_IDS.text, below).fetchall(),
                 2.0 if kin >= FEW else None,
-                below=FEW_SECONDS,
+                below=None if kin >= FEW else FEW_SECONDS,
             )
         )
         place = {"ids": "[1]", "first": "2025-06-01", "last": "2025-06-01"}

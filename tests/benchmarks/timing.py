@@ -24,11 +24,14 @@ class Ratio:
 
     def line(self) -> str:
         """A row of the table; an answer of few rows has a bound in seconds and no ratio to meet."""
-        if self.aim is None:
-            aim = f"under {(self.below or 0) * 1000:g} ms"
-            met = self.below is None or self.ours < self.below
-        else:
-            aim, met = f"{self.aim:g}", self.ratio <= self.aim
+        aims, met = [], True
+        if self.aim is not None:
+            aims.append(f"{self.aim:g}")
+            met = self.ratio <= self.aim
+        if self.below is not None:
+            aims.append(f"under {self.below * 1000:g} ms")
+            met = met and self.ours < self.below
+        aim = ", ".join(aims)
         return (
             f"| {self.what} | {self.against} | {self.ours * 1000:.2f} | {self.theirs * 1000:.2f} "
             f"| {self.ratio:.2f} | {aim} | {'met' if met else 'not met'} |"
