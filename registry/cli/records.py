@@ -151,15 +151,18 @@ def person_command() -> None:
 @click.argument("name")
 @click.option("--contact", metavar="TEXT", help="How to reach them.")
 @click.option("--trade", is_flag=True, help="They deal in plants.")
+@click.option("--share", is_flag=True, help="They agreed to be named in files for others.")
 @common
 @writes
 @pass_app
-def person_add(app: App, name: str, contact: str | None, trade: bool, written: Written) -> None:
+def person_add(
+    app: App, name: str, contact: str | None, trade: bool, share: bool, written: Written
+) -> None:
     """Record a person."""
     from registry.services.people import add_person, list_people
 
     with app.recording("person add", by=written.by) as rec:
-        add_person(rec, name, contact=contact, trade=trade)
+        add_person(rec, name, contact=contact, trade=trade, share=share)
         shown = list_people(rec.session, of_name=name)[-1]
         keep_apart(app, rec, written, person_id=shown.id)
     app.answer({"name": shown.called}, f"{shown.called} is on record.")

@@ -16,7 +16,7 @@ from registry.errors import BadOption
 if TYPE_CHECKING:
     from sqlalchemy.orm import Session
 
-    from registry.domain.family import Family, Member, Position, Tie
+    from registry.domain.family import Family, Involved, Member, Position, Tie
     from registry.services.kin import Wanted
     from registry.services.resolve import Target
 
@@ -152,7 +152,9 @@ def _answer(
     if form in ("csv", "graphml", "dot", "prov") and not app.json and chart is None:
         from registry.services.rows import registry_row
 
-        app.say(_exported(family, asked, form, registry_row(session).uuid).rstrip("\n"))
+        people = kin.involved(session, family) if form == "prov" else ()
+        content = _exported(family, asked, form, registry_row(session).uuid, people)
+        app.say(content.rstrip("\n"))
         return
     app.answer((facts or {}) | _facts(family, asked, knots), *lines)
 
@@ -179,7 +181,9 @@ def _verdicts(app: App, session: Session, family: Family, may: str | None) -> di
     return dict(found.plants)
 
 
-def _exported(family: Family, asked: set[int], form: str, registry: Any) -> str:
+def _exported(
+    family: Family, asked: set[int], form: str, registry: Any, people: Sequence[Involved]
+) -> str:
     from registry.exchange.graphs import as_csv, as_dot, as_graphml
     from registry.exchange.provenance import as_prov
 
@@ -191,7 +195,7 @@ def _exported(family: Family, asked: set[int], form: str, registry: Any) -> str:
         case "dot":
             return as_dot(family)
         case _:
-            return as_prov(family, registry)
+            return as_prov(family, registry, people)
 
 
 def _facts(family: Family, asked: set[int], knots: tuple[tuple[int, ...], ...]) -> dict[str, Any]:

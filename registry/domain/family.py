@@ -9,6 +9,7 @@ from collections import deque
 from collections.abc import Callable, Collection, Iterable, Mapping
 from dataclasses import dataclass, replace
 from datetime import date as Day  # noqa: N812 - a member has a date of its own
+from enum import StrEnum
 
 from registry.domain.methods import Role
 
@@ -213,3 +214,32 @@ def on_the_way(family: Family, wanted: Iterable[int]) -> set[int]:
                     stack.append(node)
         kept |= seen
     return kept
+
+
+class Part(StrEnum):
+    """What somebody did with a member of a family."""
+
+    DID = "did"  # drew it, stuck it, potted it, by the entry that recorded it
+    GAVE = "giver"  # it came from them
+    OWNED = "owner"  # it was theirs
+    SENT = "sender"  # recorded that it left
+    GOT = "receiver"  # has it now
+
+
+@dataclass(frozen=True, slots=True)
+class Involved:
+    """Somebody's part in one member.
+
+    Attributes:
+        node: The member.
+        person: Their number on record.
+        name: What they are called; None where they did not agree to be named.
+        part: What they did.
+        on: The day, as EDTF text, where it has one.
+    """
+
+    node: int
+    person: int
+    name: str | None
+    part: Part
+    on: str | None = None

@@ -13,7 +13,7 @@ from typing import Any
 from sqlalchemy import text
 from sqlalchemy.orm import Session
 
-from registry.domain.family import GONE, Family, Member, on_the_way
+from registry.domain.family import GONE, Family, Involved, Member, Part, on_the_way
 from registry.domain.lineage import Edge, find_circle
 from registry.domain.methods import Role
 from registry.domain.names import matching_key
@@ -21,6 +21,7 @@ from registry.errors import PlaceUnknown
 from registry.services import answers
 from registry.services.naming import names_of
 from registry.services.resolve import Target
+from registry.services.rows import registry_row
 from registry.storage import lineage_queries as lineage
 
 NOT_NAMED = "not named"
@@ -133,6 +134,51 @@ def detailed(session: Session, family: Family) -> Family:
 def _day(stored: Any) -> date | None:
     # SQLite gives text where a statement declares no types.
     return date.fromisoformat(stored) if isinstance(stored, str) else stored
+
+
+_INVOLVED = text(
+    f"""
+    SELECT node.id, 'did', entry.by_id, node.born_edtf FROM node
+    JOIN chain_entry entry ON entry.seq = node.seq
+    WHERE node.id IN {lineage.IDS}
+    UNION ALL
+    SELECT plant.node_id, 'giver', plant.source_id, plant.got_edtf FROM plant
+    WHERE plant.node_id IN {lineage.IDS} AND plant.source_id IS NOT NULL
+    UNION ALL
+    SELECT ownership.node_id, 'owner', ownership.person_id, NULL FROM ownership
+    WHERE ownership.node_id IN {lineage.IDS} AND ownership.void_seq IS NULL
+    UNION ALL
+    SELECT item.node_id, 'sender', entry.by_id, release.on_edtf FROM release_item item
+    JOIN release ON release.id = item.release_id JOIN chain_entry entry ON entry.seq = item.seq
+    WHERE item.node_id IN {lineage.IDS} AND item.void_seq IS NULL
+    UNION ALL
+    SELECT item.node_id, 'receiver', release.person_id, release.on_edtf FROM release_item item
+    JOIN release ON release.id = item.release_id
+    WHERE item.node_id IN {lineage.IDS} AND item.void_seq IS NULL
+      AND release.person_id IS NOT NULL
+    ORDER BY 1, 2, 3
+    """  # noqa: S608 - a constant of ours
+)
+_AGREED = text(
+    f"""
+    SELECT detail.person_id, detail.name FROM person_detail detail
+    WHERE detail.person_id IN {lineage.IDS} AND detail.share
+    """  # noqa: S608 - a constant of ours
+)
+
+
+def involved(session: Session, family: Family) -> tuple[Involved, ...]:
+    """Who did, gave, owned, sent and got the members; named where they agreed to be."""
+    grower = registry_row(session).grower_id
+    connection = session.connection()
+    rows = connection.execute(_INVOLVED, lineage.as_parameter(family.members)).all()
+    people = {person or grower for _, _, person, _ in rows}
+    agreed = connection.execute(_AGREED, lineage.as_parameter(people))
+    named: dict[int, str] = {person: name for person, name in agreed}  # noqa: C416 - rows
+    return tuple(
+        Involved(node, person or grower, named.get(person or grower), Part(part), on)
+        for node, part, person, on in rows
+    )
 
 
 # --- choosing ------------------------------------------------------------------------------------

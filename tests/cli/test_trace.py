@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+import json
 import sqlite3
 from contextlib import closing
 from xml.etree import ElementTree as ET
@@ -168,3 +169,21 @@ def test_a_circle_written_behind_the_back_is_named_and_not_looped_on(ortet):
         assert "This cannot be" in answer.err
         assert "ortet verify" in answer.err
     assert len(ortet("trace A", "--json").json["circles"][0]) == 3
+
+
+def test_prov_names_those_who_agreed_and_numbers_the_others(ortet):
+    for line in (
+        "person add 'Nan Ashe' --share",
+        "person add 'Tom Birch'",
+        "plant add 'red hydrangea' --how given --source 'Nan Ashe' --number H --on 2024-05-01",
+        "stick H --count 3 --number HL --open --on 2024-06-12",
+        "pot-up HL --count 2 --number HP --on 2024-07-20",
+        "give HP-1 --to 'Tom Birch' --purpose private --open --on 2025-05-01",
+    ):
+        ortet(line)
+    content = json.loads(ortet("trace H --down --as prov").out)
+    assert {agent.get("prov:label") for agent in content["agent"].values()} == {"Nan Ashe", None}
+    parts = [one["ortet:role"] for one in content["wasAssociatedWith"].values()]
+    assert {"did", "giver", "sender", "receiver"} <= set(parts)
+    assert "Tom Birch" not in json.dumps(content)
+    assert "Jo Field" not in json.dumps(content)

@@ -11,7 +11,7 @@ import networkx as nx
 import prov.model
 import pytest
 
-from registry.domain.family import Family, Member, Tie
+from registry.domain.family import Family, Involved, Member, Part, Tie
 from registry.exchange.graphs import as_csv, as_dot, as_graph, as_graphml, rows_csv
 from registry.exchange.provenance import as_prov
 
@@ -81,8 +81,22 @@ def test_dot_quotes_what_it_must(family):
 # --- PROV ----------------------------------------------------------------------------------------
 
 
-def read(family):
-    return prov.model.ProvDocument.deserialize(content=as_prov(family, HERE), format="json")
+PEOPLE = (
+    Involved(1, 3, "Nan Ashe", Part.OWNED),
+    Involved(1, 4, None, Part.GAVE, "2024-05-01"),
+    Involved(1, 1, None, Part.DID),
+    Involved(3, 1, None, Part.DID),
+    Involved(4, 1, None, Part.DID),
+    Involved(5, 2, None, Part.DID),
+    Involved(5, 1, None, Part.SENT),
+    Involved(5, 5, None, Part.GOT),
+)
+"""Nan agreed to be named; the grower is 1, a helper 2, the giver 4, the receiver 5."""
+
+
+def read(family, people=PEOPLE):
+    content = as_prov(family, HERE, people)
+    return prov.model.ProvDocument.deserialize(content=content, format="json")
 
 
 def records(document, kind):
@@ -139,8 +153,65 @@ def test_prov_constraints_hold(family):
     # 50 typing: nothing is both an entity and an activity.
     entities = {r.identifier for r in records(document, prov.model.ProvEntity)}
     activities = {r.identifier for r in records(document, prov.model.ProvActivity)}
+    agents = {r.identifier for r in records(document, prov.model.ProvAgent)}
     assert not entities & activities
+    associated = records(document, prov.model.ProvAssociation)
+    attributed = records(document, prov.model.ProvAttribution)
+    assert {r.args[0] for r in associated} <= activities
+    assert {r.args[1] for r in (*associated, *attributed)} == agents
+    # Inference 13 attribution: the agent had a part in what generated the entity.
+    had_a_part = {(r.args[0], r.args[1]) for r in associated}
+    for record in attributed:
+        assert (made_by[record.args[0]], record.args[1]) in had_a_part
     assert {r.args[1] for r in used} | {r.args[0] for r in generated} <= entities
+
+
+def test_prov_says_who_did_and_who_gave(family):
+    """PROV-DM 5.3: association of an agent with an activity, attribution of an entity."""
+    document = read(family)
+    associated = {
+        (str(r.args[0].localpart), str(r.args[1].localpart), str(*r.get_attribute("ortet:role")))
+        for r in records(document, prov.model.ProvAssociation)
+    }
+    assert associated == {
+        ("receiving/26-0001", "person/1", "did"),
+        ("receiving/26-0001", "person/3", "owner"),
+        ("receiving/26-0001", "person/4", "giver"),
+        ("drawing/26-0003", "person/1", "did"),
+        ("raising/26-0003/2024-07-28", "person/1", "did"),
+        ("raising/26-0003/2024-07", "person/2", "did"),
+        ("sold/26-0005", "person/1", "sender"),
+        ("sold/26-0005", "person/5", "receiver"),
+    }
+    attributed = {
+        (str(r.args[0].localpart), str(r.args[1].localpart))
+        for r in records(document, prov.model.ProvAttribution)
+    }
+    assert attributed == {("26-0001", "person/3"), ("26-0001", "person/4")}
+
+
+def test_who_did_not_agree_is_a_number(family):
+    agents = {
+        str(r.identifier.localpart): r.label for r in records(read(family), prov.model.ProvAgent)
+    }
+    assert agents["person/3"] == "Nan Ashe"
+    assert {agents[f"person/{n}"] for n in (1, 2, 4, 5)} == {
+        f"here:person/{n}" for n in (1, 2, 4, 5)
+    }
+
+
+def test_a_plant_that_came_back_is_the_same_under_two_codes(family):
+    """PROV-DM 5.5.2: alternateOf, for two that present aspects of the same thing."""
+    again = member(6)
+    tie = Tie(5, 6, "came back", True)
+    family = Family((1,), {**family.members, 6: again}, (*family.ties, tie))
+    document = read(family, (*PEOPLE, Involved(6, 5, None, Part.GAVE, "2026-04-01")))
+    (same,) = records(document, prov.model.ProvAlternate)
+    assert [str(one.localpart) for one in same.args] == ["26-0006", "26-0005"]
+    derived = {str(r.args[0].localpart) for r in records(document, prov.model.ProvDerivation)}
+    assert "26-0006" not in derived
+    generated = {str(r.args[0].localpart) for r in records(document, prov.model.ProvGeneration)}
+    assert "26-0006" in generated
 
 
 def test_nobody_is_named_in_what_goes_to_others(family):
