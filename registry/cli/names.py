@@ -19,6 +19,8 @@ if TYPE_CHECKING:
 MOST_TOLD = 10
 """How many labels, releases and verdicts are listed; the rest are counted."""
 
+_LEFT_BY = {"sell": "sold", "give": "given", "swap": "swapped"}
+
 
 def choose_name(app: App, typed: str) -> str:
     """The name as typed or, in a terminal where it leaves a question, the offer that was picked.
@@ -45,14 +47,15 @@ def choose_name(app: App, typed: str) -> str:
     return typed if picked == 0 else reading.offers[picked - 1]
 
 
-def name_lines(typed: str) -> list[str]:
+def name_lines(typed: str, code: str) -> list[str]:
     """What is said of a name that was stored: how it was read, what is odd, what may be meant."""
     from registry.domain.names import Outcome, parse_name
     from registry.wording.names import notice, question
 
     reading = parse_name(typed)
     if reading.outcome is Outcome.ASK:
-        return [f"  Kept as typed. {question(reading)}"]
+        settle = f"  Say which: ortet plant name {code} 'NAME'"
+        return [f"  Kept as typed. {question(reading)}", settle]
     return [f"  {line}"] if (line := notice(reading)) else []
 
 
@@ -171,7 +174,7 @@ def _correct(
         {**_facts(corrected), "recorded": True},
         f"{corrected.code} is {corrected.after} (was: {corrected.before})",
         *_effects(corrected),
-        *name_lines(typed),
+        *name_lines(typed, corrected.code),
     )
 
 
@@ -211,13 +214,14 @@ def _effects(corrected: Corrected) -> list[str]:
         "printed label", "bearing the old name", [label.code for label in corrected.labels]
     )
     lines += _told(
-        "release",
-        "under the old name",
+        "plant",
+        "left under the old name",
         [
-            f"{one.code}{f' ({one.count})' if one.count > 1 else ''}, {one.kind}, "
+            f"{one.code}{f' ({one.count})' if one.count > 1 else ''}, {_LEFT_BY[one.kind]}, "
             f"{one.on.display() if one.on else 'day not said'}, to {one.to or 'not named'}"
             for one in corrected.left
         ],
+        sum(one.count for one in corrected.left),
     )
     lines += _told(
         "verdict",
@@ -229,11 +233,13 @@ def _effects(corrected: Corrected) -> list[str]:
     return lines
 
 
-def _told(one: str, what: str, listed: list[str]) -> list[str]:
+def _told(one: str, what: str, listed: list[str], n: int | None = None) -> list[str]:
+    """A heading with a number, that of the lines unless it is said, and the first of them."""
     if not listed:
         return []
     more = [f"    and {len(listed) - MOST_TOLD} more"] if len(listed) > MOST_TOLD else []
-    return [f"  {some(len(listed), one)} {what}:", *(f"    {x}" for x in listed[:MOST_TOLD]), *more]
+    heading = f"  {some(len(listed) if n is None else n, one)} {what}:"
+    return [heading, *(f"    {x}" for x in listed[:MOST_TOLD]), *more]
 
 
 # --- one plant or two ----------------------------------------------------------------------------

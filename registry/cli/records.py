@@ -30,6 +30,7 @@ from registry.errors import BadOption, NearMatch
 
 if TYPE_CHECKING:
     from registry.domain.dates import FuzzyDate
+    from registry.services.records import NameGiven
 
 # --- the registry --------------------------------------------------------------------------------
 
@@ -385,13 +386,26 @@ def plant_add(app: App, /, name: str | None, written: Written, **said: Any) -> N
     lines += [f"  {person} is on record now." for person in made.people]
     if made.rootstock:
         lines.append(f"  on the rootstock {made.rootstock}")
-    lines += name_lines(name) if name is not None else []
+    lines += name_lines(name, made.code) if name is not None else []
     app.answer(
         {"made": [{"kind": "plant", "code": code, "name": made.name} for code in made.codes]
          + [{"kind": "person", "code": None, "name": person} for person in made.people],
          "code": made.code},
         *lines,
     )  # fmt: skip
+
+
+def _name_given(one: NameGiven) -> str:
+    """An opinion in one line: what, whose clone, on what grounds, how sure, by whom, when."""
+    said = [
+        "a sport" if one.sport else "",
+        one.grounds or "grounds not said",
+        one.sure or "",
+        f"says {one.by}" if one.by else "",
+        str(one.on or "day not said"),
+    ]
+    on = f" at {one.of}" if one.of else ""
+    return f"{one.name}{on} ({', '.join(filter(None, said))})"
 
 
 def edtf(day: FuzzyDate | None) -> str | None:
@@ -421,7 +435,16 @@ def plant_show(app: App, code: str) -> None:
         "name": shown.name.shown,
         "parents": [asdict(parent) for parent in shown.parents],
         "names": [
-            {"name": name, "grounds": grounds, "on": edtf(on)} for name, grounds, on in shown.names
+            {
+                "name": one.name,
+                "grounds": one.grounds,
+                "on": edtf(one.on),
+                "sure": one.sure,
+                "by": one.by,
+                "sport": one.sport,
+                "of": one.of,
+            }
+            for one in shown.names
         ],
         **{name: edtf(getattr(shown, name)) for name in ("got", "since", "lent_until", "ended")},
     }
@@ -451,8 +474,7 @@ def plant_show(app: App, code: str) -> None:
              + ("" if parent.certain else "  (one of several)"))
             for parent in shown.parents
         ),
-        *(("name", f"{name} ({grounds or 'grounds not said'}, {on or 'day not said'})")
-          for name, grounds, on in shown.names),
+        *(("name" if one.of is None else "named", _name_given(one)) for one in shown.names),
         *(("against a no", words) for words in shown.overrides),
         *(("note", note) for note in shown.notes),
         *(("file", file) for file in shown.files),

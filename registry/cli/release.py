@@ -296,10 +296,13 @@ def _asked_purpose(app: App, typed: str | None) -> Any:
 
 
 def _left_lines(left: Left) -> list[str]:
+    from registry.wording.labels import verification
+
     to = f" to {left.person}" if left.person else ""
     lines = [f"{_DONE[left.act]}{to} on {left.on.display()}: {some(left.count, 'pot')}"]
     if left.person_made:
         lines.append(f"  {left.person} was not on record and is now.")
+    lines += [f"  {one.n} {one.name}: {verification(one.verified)}" for one in left.names]
     if left.plants:
         lines.append(f"  {' '.join(left.plants[:12])}{' …' if len(left.plants) > 12 else ''}")
     lines += [f"  {n} of {code}, which ones is not said" for code, n in left.unsaid]
@@ -322,6 +325,9 @@ def _left_json(left: Left) -> dict[str, Any]:
         "count": left.count,
         "plants": [{"code": code} for code in left.plants],
         "unsaid": [{"code": code, "n": n} for code, n in left.unsaid],
+        "names": [
+            {"name": one.name, "verified": one.verified.value, "count": one.n} for one in left.names
+        ],
         "price": str(left.price.amount) if left.price else None,
         "currency": left.price.currency if left.price else None,
         "gone": [{"code": one.code, "how": one.how} for one in left.given.answer.gone],

@@ -30,7 +30,7 @@ from registry.errors import (
     Overdrawn,
     PiecesFewer,
 )
-from registry.services import making, people, permission
+from registry.services import identity, making, people, permission
 from registry.services.records import living_plants, stand_at
 from registry.services.resolve import Target, accession_code
 from registry.services.rows import batch_of, lots_of_batch
@@ -307,6 +307,8 @@ def pot_up(rec: Recording, target: Target, potting: Potting, *, on: FuzzyDate) -
             )
             node = rec.session.get_one(Node, plant.node_id)
             _raise_from(rec, node, [lot] if lot else lots)
+            if lot is not None:
+                identity.name_as_lot(rec, node.id, lot)
             if potting.place is not None:
                 making.stay(rec, potting.place, node_id=node.id, from_=on)
             made.append((node.id, node.code))

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
+from datetime import date
 from typing import Any
 
 from sqlalchemy import or_, select, text
@@ -63,6 +64,9 @@ ASKED = (
     (Act.SELL, Purpose.TRADE),
 )
 """The acts whose verdicts a correction is compared by."""
+
+FIRST = date.min
+"""Before every day: an opinion without one gives way to any other."""
 
 _KEEPS_A_CHIMERA_APART = frozenset({Part.LEAF, Part.ROOT})
 """Parts that grow from one layer of a chimera alone, so that the others are lost (common practice,
@@ -178,7 +182,7 @@ def correct_name(rec: Recording, target: Target, opinion: Opinion) -> Corrected:
     verdicts = _verdicts(rec, judged, opinion.on)
     asked = determine(rec, node_id, opinion)
     named = names_following(rec.session, node_id)
-    follow = set(named)
+    follow = set(named) | _name_seedlings(rec, node_id, opinion)
     code = rec.session.get_one(Node, node_id).code
     after = named[node_id].shown
     changed = before != after
@@ -224,6 +228,62 @@ def determine(rec: Recording, node_id: int, opinion: Opinion) -> tuple[str, ...]
     making.rebuild_lines(rec, [node_id])
     leave.settle_name(rec, node_id)
     return reading.offers
+
+
+def _name_seedlings(rec: Recording, lot_id: int, opinion: Opinion) -> set[int]:
+    """Name the plants raised from a lot of seed as their lot is named; gives all that follow.
+
+    Seedlings are no clone of their lot, so each has the opinion itself; one with a name of its own
+    keeps it.
+    """
+    lot = rec.session.get(Lot, lot_id)
+    if lot is None or lot.method != Method.SEED:
+        return set()
+    raised = rec.session.scalars(
+        select(Edge.child_id)
+        .where(
+            Edge.parent_id == lot_id,
+            Edge.role == Role.RAISED,
+            Edge.choice.is_(None),
+            Edge.void_seq.is_(None),
+        )
+        .order_by(Edge.child_id)
+    ).all()
+    follow: set[int] = set()
+    for plant_id in raised:
+        if not _has_own_name(rec.session, plant_id):
+            determine(rec, plant_id, opinion)
+            follow |= set(names_following(rec.session, plant_id))
+    return follow
+
+
+def name_as_lot(rec: Recording, plant_id: int, lot: Lot) -> None:
+    """Name a plant as the lot of seed that it was raised from, where that has a name of its own."""
+    if lot.method != Method.SEED:
+        return
+    held = rec.session.scalars(
+        select(Determination).where(
+            Determination.node_id == lot.node_id, Determination.void_seq.is_(None)
+        )
+    ).all()
+    if not held:
+        return
+    newest = max(held, key=lambda one: (one.on.last if one.on and one.on.last else FIRST, one.id))
+    by = people.person_name(rec.session, newest.person_id) if newest.person_id else None
+    determine(
+        rec,
+        plant_id,
+        Opinion(
+            newest.typed, newest.on or FuzzyDate.of(rec.today), newest.grounds, newest.sure, by
+        ),
+    )
+
+
+def _has_own_name(session: Session, node_id: int) -> bool:
+    own = select(Determination.id).where(
+        Determination.node_id == node_id, Determination.void_seq.is_(None)
+    )
+    return session.scalar(own.limit(1)) is not None
 
 
 def coming_true(rec: Recording, target: Target, on: FuzzyDate) -> Opinion:

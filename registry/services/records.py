@@ -41,6 +41,7 @@ from registry.storage.models import (
     Attachment,
     Determination,
     Edge,
+    Line,
     Loss,
     Lot,
     Node,
@@ -128,6 +129,28 @@ class ParentShown:
 
 
 @dataclass(frozen=True, slots=True)
+class NameGiven:
+    """An opinion on record of what a plant is.
+
+    Attributes:
+        name: In print.
+        grounds, sure: As they were said.
+        by: Whose opinion it is; None is the grower's.
+        on: From which day.
+        sport: It begins a line of its own.
+        of: Code of the plant that it stands on, where that is an ancestor of the clone.
+    """
+
+    name: str
+    grounds: str | None
+    sure: str | None
+    by: str | None
+    on: FuzzyDate | None
+    sport: bool
+    of: str | None
+
+
+@dataclass(frozen=True, slots=True)
 class PlantShown:
     """Everything that is on record about one plant."""
 
@@ -152,7 +175,7 @@ class PlantShown:
     position: str | None
     plants: int
     numbers: tuple[str, ...]
-    names: tuple[tuple[str, str | None, FuzzyDate | None], ...]
+    names: tuple[NameGiven, ...]
     overrides: tuple[str, ...]
     notes: tuple[str, ...]
     files: tuple[str, ...]
@@ -364,11 +387,6 @@ def show_plant(session: Session, node_id: int) -> PlantShown:
     numbers = session.scalars(
         select(Alias.text).where(Alias.node_id == node_id, Alias.void_seq.is_(None))
     ).all()
-    determined = session.scalars(
-        select(Determination)
-        .where(Determination.node_id == node_id, Determination.void_seq.is_(None))
-        .order_by(Determination.id)
-    ).all()
     notes = session.scalars(
         select(Note.text).where(Note.node_id == node_id, Note.void_seq.is_(None)).order_by(Note.id)
     ).all()
@@ -401,7 +419,7 @@ def show_plant(session: Session, node_id: int) -> PlantShown:
         plant.position,
         plant.plants,
         tuple(numbers),
-        tuple((one.printed, one.grounds, one.on) for one in determined),
+        _names_given(session, node_id),
         _overrides(session, node_id),
         tuple(note for note in notes if note),
         tuple(files),
@@ -444,6 +462,29 @@ _OVERRIDES = text(
     ORDER BY given.id
     """
 )
+
+
+def _names_given(session: Session, node_id: int) -> tuple[NameGiven, ...]:
+    """The opinions on a plant, and those on the nearest ancestors of its clone that have names."""
+    roots = set(session.scalars(select(Line.root_id).where(Line.node_id == node_id)))
+    rows = session.execute(
+        select(Determination, Node.code)
+        .join(Node, Node.id == Determination.node_id)
+        .where(Determination.node_id.in_({node_id, *roots}), Determination.void_seq.is_(None))
+        .order_by(Determination.id)
+    )
+    return tuple(
+        NameGiven(
+            one.printed,
+            one.grounds,
+            one.sure,
+            people.person_name(session, one.person_id) if one.person_id else None,
+            one.on,
+            one.starts_line,
+            None if one.node_id == node_id else code,
+        )
+        for one, code in rows
+    )
 
 
 def _overrides(session: Session, node_id: int) -> tuple[str, ...]:

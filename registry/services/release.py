@@ -13,7 +13,7 @@ from registry.domain.dates import FuzzyDate
 from registry.domain.dealings import Money
 from registry.domain.family import GONE
 from registry.domain.methods import Role
-from registry.domain.names import read_name
+from registry.domain.names import Verified, read_name
 from registry.domain.rules.territories import Place
 from registry.domain.verdict.facts import Act, Purpose
 from registry.errors import (
@@ -27,7 +27,7 @@ from registry.errors import (
     PotsShort,
 )
 from registry.services import making, people, permission
-from registry.services.naming import names_of
+from registry.services.naming import names_of, verified_of
 from registry.services.resolve import Target, TargetKind, accession_code
 from registry.storage.models import (
     Edge,
@@ -92,6 +92,15 @@ class Came:
 
 
 @dataclass(frozen=True, slots=True)
+class NameLeft:
+    """Under which name plants left, how far that was verified, and how many did."""
+
+    name: str
+    verified: Verified
+    n: int
+
+
+@dataclass(frozen=True, slots=True)
 class Left:
     """What a release recorded.
 
@@ -106,6 +115,7 @@ class Left:
         count: how many pots left.
         price: what was paid in all.
         given: the verdict under which they left.
+        names: what they left as.
         came: what came back.
     """
 
@@ -119,6 +129,7 @@ class Left:
     count: int
     price: Money | None
     given: permission.Given
+    names: tuple[NameLeft, ...]
     came: tuple[Came, ...] = ()
 
 
@@ -189,6 +200,7 @@ def release(rec: Recording, target: Target, leaving: Leaving) -> Left:
         count,
         _paid(leaving, count),
         given,
+        _left_as(rec, leave, shares),
         came,
     )
 
@@ -310,6 +322,24 @@ class _Share:
     lot_id: int | None
     batch_id: int | None
     judged: Mapping[int, int]
+
+
+def _left_as(
+    rec: Recording, plants: Sequence[int], shares: Sequence[_Share]
+) -> tuple[NameLeft, ...]:
+    """The names under which plants leave; pots of several lots have as good a name as the worst."""
+    ids = {*plants, *(node for share in shares for node in share.judged)}
+    names, checked = names_of(rec.session, ids), verified_of(rec.session, ids)
+    order = list(Verified)
+    counts: dict[tuple[str, Verified], int] = {}
+    for nodes, n in [
+        *(([plant], 1) for plant in plants),
+        *((share.judged, share.n) for share in shares),
+    ]:
+        name = " or ".join(dict.fromkeys(names[node].shown for node in nodes))
+        verified = min((checked[node] for node in nodes), key=order.index)
+        counts[name, verified] = counts.get((name, verified), 0) + n
+    return tuple(NameLeft(name, verified, n) for (name, verified), n in counts.items())
 
 
 def _what_leaves(

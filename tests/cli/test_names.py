@@ -165,6 +165,47 @@ def test_seedlings_get_their_cultivar_only_if_they_come_true(ortet):
     assert "no one name" in ortet.refused("plant name S1 --comes-true")
 
 
+def test_a_lot_of_seed_that_comes_true_names_its_seedlings_now_and_later(ortet):
+    ortet("plant add \"Acer palmatum 'Bloodgood'\" --owner me --number A1")
+    ortet("sow --seed-parent A1 --count 20 --number AS --open")
+    ortet("pot-up AS --count 3 --number P")
+    ortet("plant name P-3 \"Acer palmatum\" --grounds 'green leaf'")
+    assert ortet.ask("plant name AS --comes-true")["descendants"] == 2
+    ortet("pot-up AS --count 1 --number Q")
+    names = {number: ortet.ask(f"plant show {number}")["name"] for number in ("P-1", "P-3", "Q")}
+    assert names == {
+        "P-1": "Acer palmatum ‘Bloodgood’",
+        "P-3": "Acer palmatum",
+        "Q": "Acer palmatum ‘Bloodgood’",
+    }
+    assert ortet.ask("verify")["ok"]
+
+
+def test_what_is_shown_of_a_pot_says_where_its_name_was_given_and_by_whom(stock):
+    ortet, pots = stock
+    ortet("plant name S1 \"Salvia 'Low Coral'\" --grounds flower --said-by Ida --sure nearly")
+    (given,) = ortet.ask(f"plant show {pots[0]}")["names"]
+    assert (given["by"], given["sure"], given["grounds"]) == ("Ida", "nearly", "flower")
+    assert given["of"] == ortet.ask("plant show S1")["code"]
+    assert "(flower, nearly, says Ida, 14 May 2026)" in ortet(f"plant show {pots[0]}").out
+
+
+def test_what_leaves_says_how_far_its_name_was_verified(stock):
+    ortet, pots = stock
+    ortet("plant name S1 \"Salvia 'Low Coral'\" --grounds flower")
+    line = f"sell {pots[0]} {pots[1]} --to 'Ann Low' --anyway 'looked up by hand'"
+    assert "2 Salvia ‘Low Coral’: name seen in flower or fruit" in ortet(line).out
+
+
+def test_pots_that_leave_by_count_have_as_good_a_name_as_the_worst_lot(ortet):
+    ortet("plant add \"Rosa 'Ispahan'\" --owner me --number R")
+    ortet("stick R --lot 4,soft --lot 4,firm --number B --open")
+    ortet("pot-up B --count A=3,B=3 --number P")
+    ortet("plant mixup P-1 P-2 P-3 --confirmed P-1 --confirmed P-2 --confirmed P-3 --grounds bloom")
+    (left,) = ortet.ask("give B --count 2 --anyway known")["names"]
+    assert left == {"name": "Rosa ‘Ispahan’", "verified": "unverified", "count": 2}
+
+
 def test_leaf_cuttings_of_a_chimera_are_not_proven(ortet):
     ortet("plant add \"Sansevieria trifasciata 'Laurentii'\" --owner me --number S1")
     assert "is a chimera" in ortet("plant mark S1 --chimera").out

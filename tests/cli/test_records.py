@@ -264,7 +264,15 @@ class TestNaming:
         shown = ortet.ask("plant show P")
         assert (shown["name"], shown["received_as"]) == ("Fuchsia ‘Lane Ember’", "pink thing")
         assert shown["names"] == [
-            {"name": "Fuchsia ‘Lane Ember’", "grounds": "flower", "on": "2026-05-14"}
+            {
+                "name": "Fuchsia ‘Lane Ember’",
+                "grounds": "flower",
+                "on": "2026-05-14",
+                "sure": None,
+                "by": "Ida Moss",
+                "sport": False,
+                "of": None,
+            }
         ]
 
     def test_all_of_its_clone_follows(self, ortet):

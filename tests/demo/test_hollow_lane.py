@@ -153,11 +153,24 @@ def test_a_name_put_right_tells_one_story_everywhere(hollow_lane, tmp_path):
     shutil.copy(hollow_lane.path, copy.path)
     copy("label print OWN25-P-3", "--out", str(tmp_path / "label.pdf"))
     changed = copy.ask("plant name OWN-1", "Fuchsia 'Lane Lantern'", "--grounds", "flower")
-    for plant in ("OWN-P-3", "OWN25-P-3", "OWN25B-P-2"):
-        assert copy.ask(f"plant show {plant}")["name"] == "Fuchsia ‘Lane Lantern’"
-    code = copy.ask("plant show OWN25-P-3")["code"]
-    assert code in {label["code"] for label in copy.ask("label stale")["labels"]}
-    by_old_name = {p["code"] for p in copy.ask("plant list --name 'lane ember'")["plants"]}
-    assert code in by_old_name
-    assert changed["code"] in by_old_name
-    assert changed["descendants"] >= 40
+    trace = copy.ask("trace OWN-1 --down")
+    clone = [n["code"] for n in trace["nodes"] if n["kind"] == "plant" and n["generation"] > 0]
+    assert len(clone) == changed["descendants"] >= 40
+    assert changed["keep_own"] == 0
+    for plant in clone:
+        shown = copy.ask(f"plant show {plant}")
+        assert shown["name"] == "Fuchsia ‘Lane Lantern’"
+        assert shown["verified"] == "seen in flower or fruit"
+        assert shown["names"][-1]["of"] == changed["code"]
+    stale = {label["code"] for label in copy.ask("label stale")["labels"]}
+    assert copy.ask("plant show OWN25-P-3")["code"] in stale
+    assert {label["code"] for label in changed["labels"]} == stale & {changed["code"], *clone}
+    by_old_name = {
+        p["code"] for p in copy.ask("plant list --name 'lane ember' --most 1000")["plants"]
+    }
+    assert by_old_name == {changed["code"], *clone}
+    left = {one["code"] for one in changed["left"]}
+    gone = {
+        plant for plant in clone if copy.ask(f"plant show {plant}")["status"] in ("sold", "given")
+    }
+    assert gone <= left
