@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING, Any
+
 import click
 
 from registry.cli.app import App
 from registry.cli.options import Written, common, parse_day, pass_app, writes
 from registry.cli.output import some, table
 from registry.errors import BadOption
+
+if TYPE_CHECKING:
+    from registry.services.putright import Foreseen
 
 
 @click.command("tally")
@@ -56,16 +61,23 @@ def tally_command(app: App, year: int | None, first: str | None, last: str | Non
 @click.command("correct")
 @click.argument("entry", required=False)
 @click.option("--void", "reason", metavar="REASON", help="Take the entry back, and why.")
+@click.option("--dry-run", is_flag=True, help="Show what goes and what depends on it.")
 @click.option("--list", "listing", is_flag=True, help="The newest entries.")
 @common
 @writes
 @pass_app
 def correct_command(
-    app: App, entry: str | None, reason: str | None, listing: bool, written: Written
+    app: App,
+    entry: str | None,
+    reason: str | None,
+    dry_run: bool,
+    listing: bool,
+    written: Written,
 ) -> None:
     """Take a slip back: the entry stays on record, and no longer counts.
 
     ENTRY is `last`, or a number that `correct --list` shows. Then record it as it should be.
+    What goes and what depends on it is shown by `--dry-run`, and in a terminal before it is done.
     """
     from registry.services.putright import entries, entry_of, take_back
 
@@ -82,8 +94,17 @@ def correct_command(
                     for e in newest]),
         )  # fmt: skip
         return
+    if dry_run:
+        seen = _foreseen(app, entry, written.by)
+        app.answer(_foreseen_json(seen), *_foreseen_lines(seen))
+        return
     if reason is None:
         raise BadOption("correct", entry, 'why it is taken back: --void "typed twice"')
+    if app.interactive:
+        seen = _foreseen(app, entry, written.by)
+        click.echo("\n".join(_foreseen_lines(seen)), err=True)
+        if not (seen.later or seen.ended):  # what cannot be done is refused below, without asking
+            click.confirm("Take it back?", default=True, abort=True, err=True)
     with app.recording("correct", by=written.by) as rec:
         done = take_back(rec, entry_of(rec.session, entry, rec.by_id), reason)
     app.answer(
@@ -91,3 +112,41 @@ def correct_command(
         f"Taken back: entry {done.entry.seq} ({done.entry.what} {' '.join(done.entry.about)}), "
         f"{some(done.rows, 'row')}. It stays on record beside; now record it as it should be.",
     )
+
+
+def _foreseen(app: App, entry: str, by: str | None) -> Foreseen:
+    from registry.services.people import recorder
+    from registry.services.putright import entry_of, foresee
+
+    with app.reading() as session:
+        by_id = recorder(session, by) if by else None
+        return foresee(session, entry_of(session, entry, by_id))
+
+
+def _foreseen_lines(seen: Foreseen) -> list[str]:
+    from registry.wording.history import past_lines
+
+    lines = ["This would be taken back, and stay on record beside:", *past_lines((seen.past,))]
+    if seen.later:
+        lines.append("These build on it and would have to be taken back before, in this order:")
+        lines += [f"{one.seq:>6}  {one.what} {' '.join(one.about)}".rstrip() for one in seen.later]
+    if seen.ended:
+        lines.append(f"These plants of it have left or ended: {' '.join(seen.ended)}.")
+    if not (seen.later or seen.ended):
+        lines.append("Nothing that was recorded later depends on it.")
+    return lines
+
+
+def _foreseen_json(seen: Foreseen) -> dict[str, Any]:
+    from registry.wording.history import change
+
+    return {
+        "entry": seen.entry.seq,
+        "what": seen.entry.what,
+        "about": list(seen.entry.about),
+        "says": [change(one) for one in seen.past.changes],
+        "later": [
+            {"entry": one.seq, "what": one.what, "about": list(one.about)} for one in seen.later
+        ],
+        "ended": list(seen.ended),
+    }

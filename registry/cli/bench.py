@@ -21,12 +21,13 @@ from registry.cli.options import (
     day,
     day_or_none,
     handles,
+    history,
     keep_with,
     new_tools,
     pass_app,
     writes,
 )
-from registry.cli.output import some, table
+from registry.cli.output import past, some, table
 from registry.domain.counts import Count, parse_count
 from registry.domain.methods import Method, Role
 from registry.domain.numbers import LARGEST, whole
@@ -710,12 +711,14 @@ def _moved(what: str, n: int) -> str:
 
 @batch_command.command("show")
 @click.argument("code")
+@history
 @common
 @pass_app
-def batch_show(app: App, code: str) -> None:
-    """One batch as it stands."""
+def batch_show(app: App, code: str, history: bool) -> None:
+    """One batch as it stands; or the past of a batch or of one of its lots."""
     from registry.services.batches import show_batch
-    from registry.services.resolve import resolve
+    from registry.services.history import of_batch, of_plant
+    from registry.services.resolve import TargetKind, resolve
     from registry.wording.basics import rate_text
 
     with app.reading() as session:
@@ -723,6 +726,15 @@ def batch_show(app: App, code: str) -> None:
         if target.accession_id is None or not target.lots:
             raise BadOption("CODE", code, "a batch or one of its lots")
         shown = show_batch(session, target.accession_id)
+        if history:
+            alone = target.kind is TargetKind.LOT
+            about = (
+                of_plant(session, target.lots[0])
+                if alone
+                else of_batch(session, target.accession_id)
+            )
+            past(app, session, about, {"batch": shown.code}, shown.code)
+            return
     lines = [f"{shown.code}  {', '.join(shown.numbers)}".rstrip()]
     if shown.stuck:
         where = f", {shown.place}" if shown.place else ""

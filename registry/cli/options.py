@@ -50,6 +50,13 @@ def common(function: F) -> F:
     )(function)
 
 
+def history(function: F) -> F:
+    """Adds `--history`: the past of a record instead of how it stands."""
+    return click.option(
+        "--history", is_flag=True, help="Every entry that touched it: when, by whom, what changed."
+    )(function)
+
+
 @dataclass(frozen=True, slots=True)
 class Written:
     """What every writing command may be told.

@@ -9,7 +9,11 @@ from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
+    from sqlalchemy.orm import Session
+
+    from registry.cli.app import App
     from registry.errors import NotRecorded
+    from registry.services.history import Subject
 
 
 def table(heads: Sequence[str], rows: Iterable[Sequence[object]]) -> list[str]:
@@ -89,3 +93,26 @@ def refusal_json(refused: NotRecorded) -> str:
             "findings": [finding.as_json() for finding in answer.findings],
         }
     )
+
+
+def past(app: App, session: Session, subject: Subject, facts: dict[str, Any], title: str) -> None:
+    """Answer with the past of a record: every entry that touched it."""
+    from dataclasses import asdict
+
+    from registry.services.history import past_of
+    from registry.wording.history import change, past_lines
+
+    found = past_of(session, subject)
+    facts["history"] = [
+        {
+            "entry": one.seq,
+            "what": one.what,
+            "recorded": one.recorded,
+            "happened": one.happened,
+            "by": one.by,
+            "why": one.why,
+            "changes": [{**asdict(row), "says": change(row)} for row in one.changes],
+        }
+        for one in found
+    ]
+    app.answer(facts, title, *past_lines(found))

@@ -19,13 +19,14 @@ from registry.cli.options import (
     day_or_none,
     day_said,
     file_type,
+    history,
     keep_apart,
     keep_with,
     pass_app,
     read_file,
     writes,
 )
-from registry.cli.output import some, table
+from registry.cli.output import past, some, table
 from registry.errors import BadOption, NearMatch
 
 if TYPE_CHECKING:
@@ -192,14 +193,20 @@ def person_list(app: App) -> None:
 
 @person_command.command("show")
 @click.argument("name")
+@history
 @common
 @pass_app
-def person_show(app: App, name: str) -> None:
-    """One person, with what is theirs."""
+def person_show(app: App, name: str, history: bool) -> None:
+    """One person: what is theirs, and where on record they come in."""
+    from registry.services.history import of_person
     from registry.services.people import person_named, person_shown
 
     with app.reading() as session:
-        shown = person_shown(session, person_named(session, name))
+        person_id = person_named(session, name)
+        shown = person_shown(session, person_id)
+        if history:
+            past(app, session, of_person(person_id), {"name": shown.name}, shown.name)
+            return
     app.answer(
         {"name": shown.name, "contact": shown.contact, "trade": shown.trade,
          "plants": [{"code": code, "name": plant} for code, plant in shown.plants]},
@@ -415,13 +422,15 @@ def edtf(day: FuzzyDate | None) -> str | None:
 
 @plant_command.command("show")
 @click.argument("code")
+@history
 @common
 @pass_app
-def plant_show(app: App, code: str) -> None:
+def plant_show(app: App, code: str, history: bool) -> None:
     """One plant: what it is, where it came from, and what is on record about it."""
     from dataclasses import asdict, fields
 
     from registry.errors import NotAPlant
+    from registry.services.history import of_plant
     from registry.services.records import show_plant
     from registry.services.resolve import resolve
 
@@ -430,6 +439,10 @@ def plant_show(app: App, code: str) -> None:
         if len(target.plants) != 1:
             raise NotAPlant(code)
         shown = show_plant(session, target.plants[0])
+        if history:
+            of = of_plant(session, target.plants[0])
+            past(app, session, of, {"code": shown.code}, f"{shown.code}  {shown.name.shown}")
+            return
     facts = {
         **{one.name: getattr(shown, one.name) for one in fields(shown) if one.name != "node_id"},
         "name": shown.name.shown,

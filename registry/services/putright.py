@@ -8,13 +8,17 @@ from __future__ import annotations
 
 import json
 from dataclasses import dataclass
+from datetime import date
 from typing import Any
 
 from sqlalchemy import func, or_, select
 from sqlalchemy.orm import Session
 
+from registry.domain.dates import FuzzyDate
+from registry.domain.history import Past
 from registry.domain.numbers import whole
 from registry.errors import EntryUnknown, LeansOnIt, NothingToPutRight
+from registry.services import history
 from registry.services.making import rebuild_lines
 from registry.storage import chain
 from registry.storage.base import Base, Fact
@@ -41,7 +45,7 @@ from registry.storage.models import (
 )
 from registry.storage.transaction import Recording
 
-NEVER = frozenset({"init", "settings", "correct", "restore", "migrate"})
+NEVER = frozenset({"init", "settings", "correct", "restore", "migrate", "person blank"})
 """Acts that are not put right by taking them back."""
 
 _NOT_ABOUT_PLANTS = (
@@ -54,6 +58,20 @@ _MODELS: dict[str, type[Any]] = {
     for mapper in Base.registry.mappers
 }
 
+_TREATMENT = ("wood", "wood_stage", "part", "medium", "hormone", "ppm", "cover")
+
+_FILLED_IN: dict[str, tuple[str, ...]] = {
+    "plant": ("place_id", "pot"),
+    "lot": ("stuck", *_TREATMENT),
+    "batch": ("stuck", "container"),
+    "stay": ("until",),
+    "ownership": ("until",),
+    "place": ("name", "key"),
+    "stray_tag": ("node_id",),
+    "label_print": ("status",),
+}
+"""Attributes that an act changes in place, and that get back what they held before it."""
+
 _STATUS = {"sell": "sold", "give": "given", "swap": "swapped"}
 
 
@@ -65,6 +83,23 @@ class Entry:
     what: str
     recorded: str
     about: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Foreseen:
+    """What taking an entry back would do.
+
+    Attributes:
+        entry: the entry.
+        past: what it had said.
+        later: entries that build on it, newest first; they would have to be taken back before.
+        ended: plants of it that have left or ended.
+    """
+
+    entry: Entry
+    past: Past
+    later: tuple[Entry, ...]
+    ended: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,6 +151,30 @@ def entries(session: Session, most: int = 20) -> list[Entry]:
     return [_entry(header) for header in rows]
 
 
+def foresee(session: Session, entry: Entry) -> Foreseen:
+    """What an entry had said, and what depends on it.
+
+    Raises:
+        NothingToPutRight: the entry is of a kind that is not taken back, or was already.
+    """
+    if entry.what in NEVER or _taken_back(session, entry.seq):
+        raise NothingToPutRight
+    later, ended = _leaning(session, entry, _rows(session, entry.seq))
+    try:
+        _filled_in(session, entry.seq)
+    except LeansOnIt as error:
+        later |= set(error.later)
+    headers = session.scalars(
+        select(ChainEntry.header).where(ChainEntry.seq.in_(later)).order_by(ChainEntry.seq.desc())
+    )
+    return Foreseen(
+        entry,
+        history.told_of(session, entry.seq),
+        tuple(_entry(header) for header in headers),
+        tuple(ended),
+    )
+
+
 def take_back(rec: Recording, entry: Entry, reason: str) -> TakenBack:
     """Take an entry back: its facts no longer count, and balances are as if it had not been.
 
@@ -126,7 +185,10 @@ def take_back(rec: Recording, entry: Entry, reason: str) -> TakenBack:
     if entry.what in NEVER or _taken_back(rec.session, entry.seq):
         raise NothingToPutRight
     touched = _rows(rec.session, entry.seq)
-    _check_later(rec.session, entry, touched)
+    later, ended = _leaning(rec.session, entry, touched)
+    if later or ended:
+        raise LeansOnIt(entry.seq, tuple(sorted(later)), tuple(ended))
+    filled = _filled_in(rec.session, entry.seq)
     count = 0
     for _, table, key in touched:
         model = _MODELS[table]
@@ -137,6 +199,7 @@ def take_back(rec: Recording, entry: Entry, reason: str) -> TakenBack:
             row.void_seq = rec.seq
             count += 1
     rec.flush()
+    count += _put_back(rec.session, filled)
     count += _reopen(rec.session, entry, touched) + _recompute(rec, touched)
     if not count:
         raise NothingToPutRight
@@ -147,6 +210,7 @@ def take_back(rec: Recording, entry: Entry, reason: str) -> TakenBack:
         rec.add(Note(node_id=nodes[0], text=f"taken back: {reason}"))
     rec.flush()
     rec.last = list(entry.about)
+    rec.more = {"entry": entry.seq, "why": reason}
     return TakenBack(entry, count, reason)
 
 
@@ -203,9 +267,10 @@ _LEANING_ON_BATCH: tuple[tuple[type[Any], str], ...] = (
 )
 
 
-def _check_later(
+def _leaning(
     session: Session, entry: Entry, touched: list[tuple[str, str, tuple[Any, ...]]]
-) -> None:
+) -> tuple[set[int], list[str]]:
+    """The entries that build on what an entry made, and the plants of it that are gone."""
     made = [key[0] for op, table, key in touched if op == "+" and table == "node"]
     batches = [key[0] for op, table, key in touched if op == "+" and table == "batch"]
     later: set[int] = set()
@@ -228,8 +293,73 @@ def _check_later(
         for node_id in made
         if (plant := session.get(Plant, node_id)) is not None and plant.status != "alive"
     ]
-    if later or ended:
-        raise LeansOnIt(entry.seq, tuple(sorted(later)), tuple(ended))
+    return later, ended
+
+
+def _filled_in(session: Session, seq: int) -> dict[history.Key, dict[str, Any]]:
+    """What an entry had changed in place, as {row: {column: what it held before}}.
+
+    Raises:
+        LeansOnIt: a later entry changed one of these again.
+    """
+    wrote: dict[history.Key, dict[str, Any]] = {}
+    for mark, table, key, said in history.said_in(session, seq):
+        columns = {name for attribute in _FILLED_IN.get(table, ()) for name in _columns(attribute)}
+        if mark == "~" and columns & said.keys():
+            wrote[table, key] = {name: said[name] for name in said if name in columns}
+    if not wrote:
+        return {}
+    later = {
+        after
+        for after in history.entries_about(session, wrote, after=seq)
+        for mark, table, key, said in history.said_in(session, after)
+        if mark == "~" and wrote.get((table, key), {}).keys() & said.keys()
+        if not _taken_back_itself(session, after)
+    }
+    if later:
+        raise LeansOnIt(seq, tuple(sorted(later)), ())
+    return history.values_before(session, seq, {key: tuple(said) for key, said in wrote.items()})
+
+
+def _taken_back_itself(session: Session, seq: int) -> bool:
+    """Whether an entry was taken back, or is one that took another back."""
+    header = session.scalars(select(ChainEntry.header).where(ChainEntry.seq == seq)).one()
+    if json.loads(header)["what"] == "correct":
+        return True
+    pattern = f'%"more":{{"entry":{seq},%'
+    taken = select(ChainEntry.seq).where(ChainEntry.header.like(pattern)).limit(1)
+    return session.scalar(taken) is not None
+
+
+def _columns(attribute: str) -> tuple[str, ...]:
+    """The columns of an attribute: one, or the four of a date."""
+    if attribute in _DATES:
+        return tuple(f"{attribute}_{part}" for part in ("edtf", "first", "last", "said"))
+    return (attribute,)
+
+
+_DATES = frozenset({"stuck", "until"})
+
+
+def _put_back(session: Session, before: dict[history.Key, dict[str, Any]]) -> int:
+    """Give rows back what they held; how many."""
+    for (table, key), said in before.items():
+        row = session.get_one(_MODELS[table], key)
+        for attribute in _FILLED_IN[table]:
+            columns = _columns(attribute)
+            if not said.keys() & set(columns):
+                continue
+            if attribute in _DATES:
+                edtf, first, last, typed = (said.get(column) for column in columns)
+                setattr(row, attribute, edtf and FuzzyDate(edtf, _day(first), _day(last), typed))
+            else:
+                setattr(row, attribute, said.get(attribute))
+    session.flush()
+    return len(before)
+
+
+def _day(text: str | None) -> date | None:
+    return date.fromisoformat(text) if text else None
 
 
 def _reopen(session: Session, entry: Entry, touched: list[tuple[str, str, tuple[Any, ...]]]) -> int:
@@ -327,3 +457,4 @@ def _restore_status(session: Session, plant: Plant) -> None:
         plant.ended = None
         plant.end_kind = None
         plant.end_reason = None
+        plant.witness_id = None

@@ -69,15 +69,27 @@ def touched(bodies: Iterable[bytes]) -> Iterator[Touched]:
     Raises:
         ValueError: a part is damaged.
     """
-    keys: dict[str, list[int]] = {}
+    for mark, table, key, _ in told(bodies):
+        yield mark, table, key
+
+
+def told(bodies: Iterable[bytes]) -> Iterator[tuple[str, str, tuple[Any, ...], dict[str, Any]]]:
+    """(`+` or `~`, table, key, {column: value}) of the rows of an entry, of its parts in order.
+
+    Raises:
+        ValueError: a part is damaged.
+    """
+    named: dict[str, tuple[list[str], list[str]]] = {}
     for body in bodies:
         for mark, table, first, *rest in unpack(body):
             if mark == "=":
-                keys[table] = [rest[0].index(column) for column in first]
+                named[table] = first, rest[0]
             elif mark == "+":
-                yield mark, table, tuple(first[place] for place in keys[table])
+                keys, columns = named[table]
+                values = dict(zip(columns, first, strict=True))
+                yield mark, table, tuple(values[key] for key in keys), values
             else:
-                yield mark, table, tuple(first)
+                yield mark, table, tuple(first), rest[0]
 
 
 _PLAIN_ALREADY = frozenset({int, str, bool})

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from registry.domain.dates.value import MONTHS
 from registry.domain.heads import Statement
 
 
@@ -35,10 +36,4 @@ def moment(text: str) -> str:
     '14 May 2026, 10:00 UTC'
     """
     year, month, day = int(text[:4]), int(text[5:7]), int(text[8:10])
-    return f"{day} {_MONTHS[month - 1]} {year}, {text[11:16]} UTC"
-
-
-_MONTHS = (
-    "January", "February", "March", "April", "May", "June",
-    "July", "August", "September", "October", "November", "December",
-)  # fmt: skip
+    return f"{day} {MONTHS[month - 1]} {year}, {text[11:16]} UTC"

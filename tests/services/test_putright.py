@@ -99,3 +99,60 @@ def test_entries_are_listed_newest_first(bench):
     bench("look B --rooted 3")
     listed = bench.ask("correct --list")["entries"]
     assert [entry["what"] for entry in listed] == ["look", "stick", "init"]
+
+
+def test_a_larger_pot_and_another_place_are_as_they_were(bench):
+    bench('pot-up B --count A=1 --number KP --pot "9 cm" --place "Cold frame"')
+    before = bench.ask("plant show KP")
+    for line in ('pot-on KP --pot "1 l"', 'plant move KP --to "Bench"'):
+        bench(line)
+        assert bench.ask("plant show KP") != before
+        take_back(bench)
+        assert bench.ask("plant show KP") == before
+    assert bench.ask("verify")["ok"]
+
+
+def test_only_the_newest_of_two_pots_can_be_taken_back_at_once(bench):
+    bench('pot-up B --count A=1 --number KP --pot "9 cm"')
+    bench('pot-on KP --pot "1 l"')
+    bench('pot-on KP --pot "3 l"')
+    assert "4" not in bench.ask("plant show KP")["pot"]
+    refused = bench('correct 4 --void "wrong"', expect=2)
+    assert "(5)" in refused.err
+    take_back(bench, "5")
+    assert bench.ask("plant show KP")["pot"] == "1 l"
+    take_back(bench, "4")
+    assert bench.ask("plant show KP")["pot"] == "9 cm"
+
+
+def test_what_was_filled_in_at_sticking_is_open_again(bench):
+    bench('take "white lilac" --owner me --count 5 --number L --open')
+    before = bench.ask("batch show L")
+    bench('stick L --hormone "powder 0.1 %" --medium perlite')
+    stuck = bench.ask("batch show L")
+    assert stuck["lots"][0]["hormone"] == "powder 0.1 %"
+    take_back(bench)
+    assert bench.ask("batch show L") == before
+    bench('stick L --hormone "talc"')
+    assert bench.ask("verify")["ok"]
+
+
+def test_what_goes_and_what_depends_on_it_is_shown_before(bench):
+    bench("pot-up B --count A=2")
+    head = bench.head()
+    seen = bench.ask("correct 2 --dry-run")
+    assert [one["entry"] for one in seen["later"]] == [3]
+    assert any("+10 stuck" in words for words in seen["says"])
+    assert "would have to be taken back before" in bench("correct 2 --dry-run").out
+    assert "Nothing that was recorded later depends on it." in bench("correct last --dry-run").out
+    assert bench.head() == head
+
+
+def test_in_a_terminal_it_is_shown_and_asked(bench):
+    bench("look B --died A=2")
+    head = bench.head()
+    refused = bench('correct last --void "not so"', terminal="n\n", expect=2)
+    assert "-2 lost" in refused.err
+    assert bench.head() == head
+    bench('correct last --void "not so"', terminal="\n")
+    assert left(bench) == ["10", "6"]
