@@ -18,7 +18,7 @@ echo "Installing ..."
 "$venv/bin/python" -m pip install --quiet --disable-pip-version-check '.[photos]'
 ortet=$venv/bin/ortet
 
-rm -f "$home"/registry.sqlite* "$home"/*.pdf
+rm -f "$home"/registry.sqlite* "$home"/*.pdf "$home"/*.txt
 ORTET_REGISTRY=$home/registry.sqlite
 export ORTET_REGISTRY
 
@@ -49,8 +49,17 @@ echo
 echo "== The tally of 2025"
 "$ortet" tally --year 2025
 
+echo
+echo "== A stock plant is sick: everything exposed, why, and where it is"
+"$ortet" recall start OWN-1 --reason "brown rot at the neck of the stock plant" --hold
+"$ortet" recall export 1 "$home/worklist.pdf"
+"$ortet" recall export 1 "$home/notices.txt"
+"$ortet" bench demo/2025-recall.txt
+"$ortet" recall close 1 --finding "the stock plant alone was sick" --lift --on "20 November 2025"
+
 here=$(pwd)
 echo
-echo "The labels are in $here/$home/card.pdf and $here/$home/pots.pdf"
+echo "The labels are in $here/$home/card.pdf and $here/$home/pots.pdf,"
+echo "the recall's worklist in $here/$home/worklist.pdf, its notices in $here/$home/notices.txt"
 echo "To have the command 'ortet' in this terminal:"
 echo "  export PATH=\"$here/$venv/bin:\$PATH\""

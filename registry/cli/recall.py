@@ -116,9 +116,10 @@ def recall_list(app: App) -> None:
 @recall_command.command("show")
 @click.argument("number", type=ROW)
 @click.option("--open", "only_open", is_flag=True, help="Only what nobody has settled.")
+@click.option("--each", is_flag=True, help="Every plant on a line of its own.")
 @common
 @pass_app
-def recall_show(app: App, number: int, only_open: bool) -> None:
+def recall_show(app: App, number: int, only_open: bool, each: bool) -> None:
     """The worklist: where each stands or who has it, what was found, and the sums."""
     from registry.services.recall import recalled
 
@@ -128,7 +129,7 @@ def recall_show(app: App, number: int, only_open: bool) -> None:
     app.answer(
         _facts(found, lines),
         *_opening_lines(found),
-        *_line_table(lines),
+        *_line_table(lines, each=each),
         "",
         "Counts of the lots:",
         *(f"  {one}" for one in _lot_lines(found)),
@@ -346,21 +347,26 @@ def _lot_lines(found: Recalled) -> list[str]:
     return [wording.lot_line(lot) for lot in found.lots] or ["no lot is exposed"]
 
 
-def _line_table(lines: Sequence[Line]) -> list[str]:
+def _line_table(lines: Sequence[Line], *, each: bool = False) -> list[str]:
+    """The lines; plants that follow each other and say the same are one row, with their number."""
+    from itertools import groupby
+
     from registry.wording import recall as wording
 
-    rows = [
-        (
-            line.line,
-            line.code,
-            wording.what(line),
-            wording.where(line),
-            wording.found(line) or ("open" if line.to_do else "-"),
-            wording.why(line),
-            line.name,
-        )
-        for line in lines
-    ]
+    def said(line: Line) -> tuple[object, ...]:
+        alone = line.line if each or line.kind != "plant" or line.n != 1 else None
+        state = wording.found(line) or ("open" if line.to_do else "-")
+        return (wording.what(line), wording.where(line), state, wording.why(line), line.name, alone)
+
+    rows = []
+    for (what, *rest, _), group in groupby(lines, said):
+        alike = list(group)
+        first, last = alike[0], alike[-1]
+        if first is last:
+            rows.append((first.line, first.code, what, *rest))
+        else:
+            numbers = f"{first.line}-{last.line}"
+            rows.append((numbers, f"{first.code} to {last.code}", f"{len(alike)} plants", *rest))
     return table(("line", "code", "what", "where", "found", "why", "name"), rows)
 
 

@@ -34,10 +34,12 @@ from registry.errors import (
 from registry.services import exposure, people, tools
 from registry.services.exposure import Exposed
 from registry.services.naming import names_of
+from registry.services.records import living_plants
 from registry.services.resolve import Target, accession_code
 from registry.storage import lineage_queries as lineage
 from registry.storage.models import (
     Hold,
+    Lot,
     Node,
     Recall,
     RecallHold,
@@ -313,8 +315,9 @@ def _items_meant(
     for target in targets:
         nodes = (*target.plants, *target.lots)
         if target.lots and target.accession_id is not None and not target.plants:
-            # A batch or lot that is ticked stands for its plants too.
-            nodes = (*nodes, *_raised(session, target.lots))
+            # A batch or lot stands for what is left of it here, in the bench and in pots: what
+            # somebody else has, they did not look at.
+            nodes = (*_in_bench(session, target.lots), *living_plants(session, target))
         items = session.scalars(base.where(RecallItem.node_id.in_(nodes))).all()
         if not items:
             raise NotInRecall(recall.id, target.text)
@@ -329,9 +332,8 @@ def _items_meant(
     return list(found.values())
 
 
-def _raised(session: Session, lots: Collection[int]) -> list[int]:
-    return [edge.child for edge in lineage.edges_below(session, lots) if edge.role == "raised"
-            and edge.parent in set(lots)]  # fmt: skip
+def _in_bench(session: Session, lots: Collection[int]) -> list[int]:
+    return [node for node in lots if session.get_one(Lot, node).in_bench != 0]
 
 
 @dataclass(frozen=True, slots=True)
