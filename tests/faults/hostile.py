@@ -1,7 +1,8 @@
 """Hostile text in every place that takes text: what is tried, and how every command is called.
 
-The commands are found by asking the command line itself, so that a new option is tried without
-being named here; a new command needs a line in `CALLS`, and a test says so.
+The commands are found by asking the command line itself, so that a new command or option is tried
+without being named here. A line in `CALLS` makes the rest of its call a good one, so that the text
+gets further.
 """
 
 from __future__ import annotations
@@ -141,16 +142,6 @@ CALLS = {
     "restore": "whole.sqlite --replace",
 }
 
-NO_TEXT = {
-    "settings show", "person list", "place list", "licence list", "right kinds", "right list",
-    "restriction list", "hold list", "batch list", "due", "label stale", "recall list",
-    "recall show", "verify", "migrate",
-}  # fmt: skip
-"""Commands that take no text at all."""
-
-ELSEWHERE = {"init"}
-"""Makes a registry where there is none; tried by itself."""
-
 
 @dataclass(frozen=True, slots=True)
 class Slot:
@@ -182,7 +173,7 @@ def commands(
 def slots(name: str, command: click.Command) -> list[Slot]:
     """Where a command takes text."""
     found = []
-    words = CALLS.get(name, "").split()
+    words = words_of(name, command)
     before = next((at for at, word in enumerate(words) if word.startswith("--")), len(words))
     found += [Slot(name, word=word) for word in range(before)]
     for param in command.params:
@@ -193,7 +184,18 @@ def slots(name: str, command: click.Command) -> list[Slot]:
 
 def every_slot() -> list[Slot]:
     """Every place of every command that takes text."""
-    return [slot for name, command in commands() if name in CALLS for slot in slots(name, command)]
+    return [slot for name, command in commands() for slot in slots(name, command)]
+
+
+def words_of(name: str, command: click.Command) -> list[str]:
+    """The words that make a call of a command: from `CALLS`, or whatever fits its shape."""
+    if name in CALLS:
+        return CALLS[name].split()
+    words = ["F1" for param in command.params if isinstance(param, click.Argument)]
+    for param in command.params:
+        if isinstance(param, click.Option) and param.required:
+            words += [param.opts[0], "words"]
+    return words
 
 
 def garden(folder: Path) -> Place:
@@ -220,7 +222,7 @@ def garden(folder: Path) -> Place:
 
 def call(place: Place, slot: Slot, text: str) -> Said:
     """Call a command with `text` in one of its places."""
-    words = CALLS[slot.command].split()
+    words = words_of(slot.command, dict(commands())[slot.command])
     if slot.option:
         words = without(words, slot.option)
         words += [f"{slot.option}={text}"] if slot.option.startswith("--") else [slot.option, text]
@@ -306,7 +308,7 @@ def run(folder: Path, share: int) -> Row:
         os.chdir(here)
     return Row(
         f"{len(texts)} hostile texts (SQL, paths, formulas, mark-up, signs that steer a terminal) "
-        f"in {len(every_slot())} places of {len(CALLS)} commands",
+        f"in {len(every_slot())} places of {len(dict(commands()))} commands",
         ends.total(),
         f"{ends[0]} were words like any other, {ends[2]} were refused in a sentence, {ends[1]} "
         "were answered with no",

@@ -27,11 +27,8 @@ def place(garden, tmp_path, monkeypatch):
     return hostile.copied(garden, tmp_path / "box", monkeypatch.chdir)
 
 
-def test_every_command_that_takes_text_is_tried():
-    named = {name for name, _ in hostile.commands()}
-    known = set(hostile.CALLS) | hostile.NO_TEXT | hostile.ELSEWHERE
-    assert named - known == set(), "give them a line in CALLS"
-    assert known - named == set()
+def test_the_calls_are_of_commands_that_there_are():
+    assert set(hostile.CALLS) <= {name for name, _ in hostile.commands()}
 
 
 @pytest.mark.parametrize("name", hostile.UNFIT)
