@@ -113,7 +113,7 @@ def test_a_family_as_provenance_is_read_by_prov(place):
     [
         ("trace", "B1", "--chart"),
         ("trace", "--clones", "--chart"),
-        ("label", "print", "B1:1", "--out"),
+        ("label", "print", "26-0002-001-3", "--out"),
     ],
 )
 def test_a_picture_has_no_element_that_runs_or_fetches(place, call):
