@@ -49,6 +49,7 @@ class Fault(Enum):
     LINE_WRONG = "line wrong"
     SEARCH_WRONG = "search wrong"
     DAMAGED = "damaged"
+    CHECK_STOPPED = "check stopped"
 
     @property
     def where(self) -> str:
@@ -90,7 +91,7 @@ _WHERE = {
     ),
     "references": (Fault.REFERENCE,),
     "codes": (Fault.CODE_WRONG, Fault.NUMBER_AHEAD),
-    "file": (Fault.DAMAGED,),
+    "file": (Fault.DAMAGED, Fault.CHECK_STOPPED),
 }
 
 

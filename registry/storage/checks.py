@@ -12,6 +12,7 @@ import sqlite3
 from collections.abc import Iterator
 
 from registry.domain.codes import Code, CodeWidths, lot_index
+from registry.domain.names import matching_key
 from registry.domain.soundness import Fault, Problem
 from registry.errors import RegistryError
 from registry.storage import sealing, search
@@ -218,7 +219,7 @@ def _code(year: int, number: int, letter: str | None, plant: int | None, widths:
 
 _DETAILS = """
 SELECT person.id, person.seq, person.detail_hash, detail.person_id, detail.salt, detail.name,
-    detail.contact, detail.share,
+    detail.key, detail.contact, detail.share,
     EXISTS (SELECT 1 FROM blanking WHERE blanking.person_id = person.id)
 FROM person LEFT JOIN person_detail AS detail ON detail.person_id = person.id
 WHERE person.seq > ?1 OR person.id IN (SELECT person_id FROM rebuilt.blanking)
@@ -235,14 +236,18 @@ FROM note LEFT JOIN sealed ON sealed.id = note.sealed_id WHERE note.sealed_id IS
 def check_sealed(connection: sqlite3.Connection, named: Named, since: int = 0) -> Iterator[Problem]:
     """What stands outside the chain has the hash that the chain holds, or was blanked on record."""
     details = connection.execute(_DETAILS, (since,))
-    for person, seq, held, there, salt, name, contact, share, blanked in details:
+    for person, seq, held, there, salt, name, key, contact, share, blanked in details:
         record = named.row("person", person)
         if there is None:
             yield Problem(Fault.DETAILS_GONE, record, seq)
         elif salt == sealing.BLANKED:
             if not blanked:
                 yield Problem(Fault.EMPTIED, record, seq)
-        elif held != sealing.detail_hash(salt, name=name, contact=contact, share=bool(share)):
+        elif (
+            held != sealing.detail_hash(salt, name=name, contact=contact, share=bool(share))
+            or share not in (0, 1)
+            or key != matching_key(name)
+        ):
             yield Problem(Fault.DETAILS_CHANGED, record, seq)
     texts = connection.execute(_SEALED, (since,))
     for note, seq, held, there, salt, value, own, blanked in texts:

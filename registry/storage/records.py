@@ -9,6 +9,7 @@ from typing import Any
 from sqlalchemy import Table
 
 from registry.domain.codes import Code, CodeWidths
+from registry.errors import RegistryError
 from registry.storage.base import Base
 from registry.storage.rebuild import quoted
 
@@ -37,7 +38,10 @@ class Named:
         ).fetchone()
         if row is None:
             return f"accession {accession_id}"
-        return Code(row[0] % 100, row[1], widths=CodeWidths(*(given or ()))).text
+        try:
+            return Code(row[0] % 100, row[1], widths=CodeWidths(*(given or ()))).text
+        except (RegistryError, TypeError, ValueError):  # the number or the widths were changed
+            return f"accession {accession_id}"
 
     def row(self, table: str, *key: Any) -> str:
         """A row of a table by its kind and key: `consent 12`."""

@@ -32,6 +32,10 @@ Progress = Callable[[int, int], None]
 """Is told how many entries of how many were read."""
 
 
+WRONG_KIND = (TypeError, ValueError, AttributeError, LookupError, OverflowError)
+"""What Python says of a value that is not of the kind it should be."""
+
+
 def _tell_nobody(done: int, all_of: int) -> None:
     """Nobody waits to be told."""
 
@@ -108,11 +112,17 @@ def _laid_into_a_file(connection: Connection, rebuilt: Path) -> Iterator[sqlite3
         yield file
 
 
+def _decoded(text: bytes) -> str:
+    return text.decode(errors="surrogateescape")
+
+
 @contextmanager
 def _in_a_file(engine: Engine) -> Iterator[sqlite3.Connection]:
     with closing(engine.raw_connection()) as opened:
         connection = opened.driver_connection
         assert connection is not None  # noqa: S101 - tells the type checker: just opened
+        # Text that is no UTF-8 must not stop the check that is to find it.
+        connection.text_factory = _decoded
         connection.execute("BEGIN")
         try:
             yield connection
@@ -196,9 +206,15 @@ class Findings:
             self.problems.append(problem)
 
     def extend(self, problems: Iterable[Problem]) -> None:
-        """Keep several."""
-        for problem in problems:
-            self.add(problem)
+        """Keep several, as far as they can be found.
+
+        A value of a kind that its column never holds may stop the check that meets it.
+        """
+        try:
+            for problem in problems:
+                self.add(problem)
+        except WRONG_KIND as error:
+            self.add(Problem(Fault.CHECK_STOPPED, found=str(error)))
 
     def report(self, walk: Walk) -> Report:
         """What was found on a walk."""
@@ -249,7 +265,10 @@ class Walk:
         ):
             for missing in range(self.expected, min(seq, self.expected + MOST)):
                 self.findings.add(Problem(Fault.ENTRY_MISSING, seq=missing))
-            self._entry(seq, header, hashed, by)
+            try:
+                self._entry(seq, header, hashed, by)
+            except WRONG_KIND:
+                self.findings.add(Problem(Fault.HEADER_UNREADABLE, seq=seq))
             self.expected, self.previous = seq + 1, hashed
             self.entries += 1
             tell(self.entries, all_of)
@@ -285,6 +304,9 @@ class Walk:
             "SELECT part, body FROM chain_part WHERE seq = ? ORDER BY part", (seq,)
         ):
             count += 1
+            if not isinstance(body, bytes):
+                self.findings.add(Problem(Fault.PART_UNREADABLE, seq=seq, found=_text(body)))
+                continue
             digest.update(hashlib.sha256(body).digest())
             if part != count:
                 self.findings.add(
@@ -304,7 +326,7 @@ class Walk:
         try:
             for said in self.rebuild.play(chain.unpack(body)):
                 self.findings.add(Problem(Fault.ROW_IMPOSSIBLE, seq=seq, found=said))
-        except (ValueError, TypeError, AttributeError) as error:
+        except WRONG_KIND as error:
             self.findings.add(Problem(Fault.PART_UNREADABLE, seq=seq, found=str(error)))
 
     def _end(self, before: int) -> None:
@@ -408,6 +430,6 @@ def _newest_entries(
             for _, table, key in chain.touched(body for (body,) in bodies):
                 if (table, key) in wanted:
                     newest[table, key] = seq
-        except (ValueError, TypeError, KeyError, IndexError):
+        except WRONG_KIND:
             continue  # told already, as a part that cannot be read
     return newest

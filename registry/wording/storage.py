@@ -311,4 +311,8 @@ _SENTENCES = {
         "{record}: the search has the words '{found}' where its names and numbers say '{expected}'."
     ),
     Fault.DAMAGED: "The file is damaged: {found}.",
+    Fault.CHECK_STOPPED: (
+        "A part of the check could not be finished, since a value in the file is of a kind that it "
+        "never holds: {found}."
+    ),
 }

@@ -13,7 +13,8 @@ import time
 from collections.abc import Callable
 from pathlib import Path
 
-from tests.faults import crowd, hostile, killing
+from tests.faults import crowd, hostile, killing, powercut, tampering
+from tests.faults.places import Place
 from tests.faults.table import Row, renewed
 
 PAGE = Path(__file__).parents[2] / "docs" / "faults.md"
@@ -23,7 +24,25 @@ RUNS: dict[str, Callable[[Path], list[Row]]] = {
     "kill": lambda folder: [killing.run(folder, 200)],
     "crowd": lambda folder: [crowd.run(folder, processes=8, acts=500)],
     "hostile": lambda folder: [hostile.run(folder, share=4)],
+    "power": lambda folder: [powercut.run(folder, acts=30, cuts=500)],
+    "edits": lambda folder: [tampering.run(demo(folder), folder, 2_000)],
 }
+
+
+def demo(folder: Path) -> Path:
+    """The registry of the demo's two seasons."""
+    place = Place(folder / "demo.sqlite")
+    house = Path(__file__).parents[2] / "demo"
+    for words in (
+        ("init", "--grower", "June Alder", "--country", "US", "--region", "US-OR",
+         "--began", "2024-03-01"),
+        ("restriction", "import", str(house / "restrictions.csv")),
+        ("bench", str(house / "2024-season.txt")),
+        ("bench", str(house / "2025-season.txt")),
+    ):  # fmt: skip
+        said = place.run(*words)
+        assert said.exit == 0, said
+    return place.path
 
 
 def main() -> None:

@@ -30,7 +30,7 @@ class _Told:
 
 def run(folder: Path, processes: int, acts: int, seed: int = 8) -> Row:
     """Have `processes` growers record `acts` acts each, at once, in a registry in `folder`."""
-    dice = random.Random(seed)  # noqa: S311 - a test's dice
+    dice = random.Random(seed)
     place = fresh(folder)
     owner = Grower(place, "shared", dice, folder)
     while len(owner.batches) < SHARED:
@@ -76,7 +76,7 @@ def _work(place: Place, answer: Path, shared: list[str], acts: int, seed: int) -
     grower = Grower(
         place,
         f"p{answer.stem}n",
-        random.Random(seed),  # noqa: S311 - a test's dice
+        random.Random(seed),
         answer.parent,
         list(shared),
     )

@@ -18,7 +18,7 @@ import click
 
 from registry.cli.app import main_command
 from registry.domain.signs import unfit
-from tests.faults.places import Place, Said, fresh
+from tests.faults.places import REGISTRY, Place, Said, fresh
 from tests.faults.table import Row
 
 FIT = {
@@ -276,7 +276,7 @@ def copied(garden: Path, box: Path, go_into: Callable[[Path], object]) -> Place:
     folder = box / "garden"
     shutil.copytree(garden, folder)
     go_into(folder)
-    return Place(folder / "registry.sqlite")
+    return Place(folder / REGISTRY)
 
 
 def run(folder: Path, share: int) -> Row:

@@ -29,7 +29,7 @@ def run(folder: Path, times: int, seed: int = 14) -> Row:
         times: how often.
         seed: of the moments.
     """
-    dice = random.Random(seed)  # noqa: S311 - moments of a test, not secrets
+    dice = random.Random(seed)
     told: dict[int, str] = {}
     acknowledged = unheard = 0
     for number in range(times):
@@ -81,7 +81,7 @@ def _kill(place: Place, home: Path, number: int, dice: random.Random) -> dict[in
 
 
 def _work(place: Place, home: Path, name: str, seed: int, tells: int) -> None:
-    grower = Grower(place, name, random.Random(seed), home)  # noqa: S311 - a test's dice
+    grower = Grower(place, name, random.Random(seed), home)
     said = grower.stick()
     while True:
         if said.exit == 0 and said.entry is not None:

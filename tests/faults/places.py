@@ -19,6 +19,9 @@ from registry.storage.verify import verify
 from registry.wording.storage import fault
 from tests.conftest import MOMENT
 
+REGISTRY = "registry.sqlite"
+"""The name of a registry in the folder of a run."""
+
 
 @dataclass(frozen=True, slots=True)
 class Said:
@@ -85,7 +88,7 @@ def check_sqlite(path: Path) -> None:
 
 def fresh(folder: Path) -> Place:
     """A new registry in `folder`."""
-    place = Place(folder / "registry.sqlite")
+    place = Place(folder / REGISTRY)
     said = place.run(
         "init", "--grower", "Jo Field", "--country", "US", "--region", "US-OR",
         "--began", "2015-01-01",

@@ -8,6 +8,7 @@ from collections import Counter
 from collections.abc import Iterator
 from contextlib import closing, contextmanager
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -60,9 +61,11 @@ def tables(path: Path) -> list[Table]:
 def _table(connection: sqlite3.Connection, name: str) -> Table:
     columns = connection.execute("SELECT name, pk FROM pragma_table_info(?)", (name,)).fetchall()
     keys = tuple(column for column, key in columns if key) or ("rowid",)
-    (rows,) = connection.execute(f'SELECT count(*) FROM "{name}"').fetchone()  # noqa: S608 - ours
+    (rows,) = connection.execute(f'SELECT count(*) FROM "{name}"').fetchone()
     return Table(name, tuple(column for column, _ in columns), keys, rows)
 
+
+KINDS = ("cell", "cell", "near", "near", "swap", "delete", "double", "bad text")
 
 VALUES = st.one_of(
     st.none(),
@@ -82,7 +85,7 @@ VALUES = st.one_of(
 def edits(draw: st.DrawFn, path: Path, known: list[Table]) -> Edit:
     """One edit of a registry: a cell changed, two cells swapped, a row taken out or doubled."""
     table = draw(st.sampled_from(known))
-    kind = draw(st.sampled_from(["cell", "cell", "cell", "near", "swap", "delete", "double"]))
+    kind = draw(st.sampled_from(KINDS))
     at = draw(st.integers(0, table.rows - 1))
     with closing(sqlite3.connect(path)) as connection:
         here = _key(connection, table, at)
@@ -98,6 +101,13 @@ def edits(draw: st.DrawFn, path: Path, known: list[Table]) -> Edit:
                 return Edit(
                     f"{column} of {here} and {other} of {table.name} swapped",
                     (_set(table, here, column, pair[1]), _set(table, other, column, pair[0])),
+                )
+            case "bad text":
+                statement, _ = _set(table, here, column, None)
+                as_text = statement.replace("= ?", "= CAST(? AS TEXT)", 1)
+                return Edit(
+                    f"{column} of {here} of {table.name} is no UTF-8",
+                    ((as_text, (b"rose\xff", *here)),),
                 )
             case "near":
                 value = draw(_near(_cell(connection, table, here, column)))
@@ -129,7 +139,7 @@ def _flipped(value: bytes, bit: int) -> bytes:
 def _key(connection: sqlite3.Connection, table: Table, at: int) -> tuple[Any, ...]:
     names = ", ".join(f'"{key}"' for key in table.keys)
     found = connection.execute(
-        f'SELECT {names} FROM "{table.name}" ORDER BY {names} LIMIT 1 OFFSET ?',  # noqa: S608 - ours
+        f'SELECT {names} FROM "{table.name}" ORDER BY {names} LIMIT 1 OFFSET ?',
         (at,),
     ).fetchone()
     return tuple(found)
@@ -141,7 +151,7 @@ def _where(table: Table) -> str:
 
 def _cell(connection: sqlite3.Connection, table: Table, key: tuple[Any, ...], column: str) -> Any:
     return connection.execute(
-        f'SELECT "{column}" FROM "{table.name}" WHERE {_where(table)}',  # noqa: S608 - ours
+        f'SELECT "{column}" FROM "{table.name}" WHERE {_where(table)}',
         key,
     ).fetchone()[0]
 
@@ -150,13 +160,13 @@ def _set(
     table: Table, key: tuple[Any, ...], column: str, value: Any
 ) -> tuple[str, tuple[Any, ...]]:
     return (
-        f'UPDATE "{table.name}" SET "{column}" = ? WHERE {_where(table)}',  # noqa: S608 - ours
+        f'UPDATE "{table.name}" SET "{column}" = ? WHERE {_where(table)}',
         (value, *key),
     )
 
 
 def _delete(table: Table, key: tuple[Any, ...]) -> tuple[str, tuple[Any, ...]]:
-    return f'DELETE FROM "{table.name}" WHERE {_where(table)}', key  # noqa: S608 - ours
+    return f'DELETE FROM "{table.name}" WHERE {_where(table)}', key
 
 
 def _doubled(
@@ -165,7 +175,7 @@ def _doubled(
     """A row a second time, with a key of its own."""
     names = ", ".join(f'"{column}"' for column in table.columns)
     row = connection.execute(
-        f'SELECT {names} FROM "{table.name}" WHERE {_where(table)}',  # noqa: S608 - ours
+        f'SELECT {names} FROM "{table.name}" WHERE {_where(table)}',
         key,
     ).fetchone()
     values = dict(zip(table.columns, row, strict=True))
@@ -175,13 +185,14 @@ def _doubled(
     marks = ", ".join("?" * len(values))
     return Edit(
         f"row {key} of {table.name} doubled",
-        ((f'INSERT INTO "{table.name}" ({names}) VALUES ({marks})', tuple(values.values())),),  # noqa: S608 - ours
+        ((f'INSERT INTO "{table.name}" ({names}) VALUES ({marks})', tuple(values.values())),),
     )
 
 
 def changed(path: Path, edit: Edit) -> bool:
     """Make an edit; False where SQLite refuses it, or nothing is other than before."""
     with closing(sqlite3.connect(path)) as connection:
+        connection.text_factory = partial(str, encoding="utf-8", errors="surrogateescape")
         connection.execute("PRAGMA foreign_keys = OFF")
         connection.execute("PRAGMA ignore_check_constraints = ON")
         before = _content(connection)
@@ -198,11 +209,10 @@ def _content(connection: sqlite3.Connection) -> list[Cells]:
     names = connection.execute(
         "SELECT name FROM sqlite_master WHERE type = 'table' AND name NOT LIKE 'name_search%'"
     ).fetchall()
-    content = [
-        [tuple(map(_typed, row)) for row in connection.execute(f'SELECT * FROM "{name}"')]  # noqa: S608 - ours
+    return [
+        [tuple(map(_typed, row)) for row in connection.execute(f'SELECT * FROM "{name}"')]
         for (name,) in [*names, ("name_search",)]
     ]
-    return content
 
 
 def _typed(value: Any) -> tuple[str, Any]:

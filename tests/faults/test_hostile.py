@@ -8,17 +8,7 @@ import pytest
 
 from tests.faults import hostile
 
-SOME = 40
-
-
-@pytest.fixture(scope="module")
-def garden(tmp_path_factory):
-    folder = tmp_path_factory.mktemp("hostile") / "garden"
-    folder.mkdir()
-    with pytest.MonkeyPatch.context() as patch:
-        patch.chdir(folder)
-        hostile.garden(folder)
-    return folder
+SOME = 30
 
 
 @pytest.fixture
