@@ -415,6 +415,14 @@ class FileUnreadable(Unusable):
     why: str
 
 
+class FileTooBig(Unusable):
+    """A file is larger than can be kept with a record; sizes in bytes."""
+
+    path: Path
+    size: int
+    most: int
+
+
 class FileInTheWay(Unusable):
     """A file, or a registry on a server, stands where a copy was to go."""
 
@@ -693,6 +701,12 @@ class NothingLast(NotFound):
 
 class NothingOpen(Conflict):
     """Nothing is left in the bench of what was named."""
+
+    typed: str
+
+
+class NotABatch(Conflict):
+    """An act at the bench was asked of a plant."""
 
     typed: str
 
@@ -1172,6 +1186,13 @@ class NothingStands(Conflict):
     """None of the plants that were named is still there."""
 
     typed: str
+
+
+class KeptAlready(Conflict):
+    """The same file is kept with a record already, byte for byte."""
+
+    filename: str
+    code: str
 
 
 class NothingToKeepWith(BadInput):

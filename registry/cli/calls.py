@@ -12,6 +12,7 @@ from difflib import get_close_matches
 import click
 
 from registry import errors
+from registry.domain.numbers import LARGEST
 from registry.errors import CountReason, RegistryError
 
 MEANT = {
@@ -111,7 +112,9 @@ def _misread(command: str, error: click.BadParameter, param: click.Parameter) ->
             return errors.NoSuchChoice(command, name, typed, tuple(map(str, param.type.choices)))
         case click.IntRange() if found:
             low, high = param.type.min, param.type.max
-            return errors.NotANumber(command, name, typed, low, high)
+            # What a registry can hold is no bound that a grower knows of.
+            bound = None if high == LARGEST else high
+            return errors.NotANumber(command, name, typed, low, bound)
         case click.types.IntParamType() if found:
             return errors.NotANumber(command, name, typed)
     return errors.CallUnclear(command, f"{name}: {error.message}")
@@ -125,7 +128,7 @@ def _metavar(param: click.Option) -> str:
 
 def _once(word: str) -> str:
     """The name of one of several: `CODES...` is `CODE`."""
-    return word.strip("[]{}").replace("S...", "")
+    return word.strip("[]{}").replace("S...", "").rstrip(".")
 
 
 def _usage(context: click.Context) -> str:

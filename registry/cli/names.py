@@ -246,8 +246,8 @@ def _told(one: str, what: str, listed: list[str], n: int | None = None) -> list[
 
 
 @click.command("same")
-@click.argument("one")
-@click.argument("other")
+@click.argument("one", metavar="CODE")
+@click.argument("other", metavar="CODE")
 @common
 @writes
 @pass_app

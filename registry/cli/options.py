@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
@@ -12,7 +13,7 @@ import click
 from registry.cli.app import App, chosen_path
 from registry.domain.counts import Count, parse_count, parse_counts
 from registry.domain.numbers import LARGEST
-from registry.errors import FileUnreadable, NothingToKeepWith
+from registry.errors import FileTooBig, FileUnreadable, KeptAlready, NothingToKeepWith
 
 if TYPE_CHECKING:
     from registry.domain.dates import FuzzyDate
@@ -221,6 +222,9 @@ class CountsType(click.ParamType["Any"]):
 ROW = click.IntRange(1, LARGEST)
 """A number of a row, or how many: from 1 to what a registry can hold."""
 
+MOST_BYTES = 200_000_000
+"""How large a file may be: the database keeps it whole, and holds it in memory to do so."""
+
 COUNT = CountType()
 COUNTS = CountsType()
 
@@ -229,10 +233,19 @@ def read_file(path: Path) -> bytes:
     """A file's bytes.
 
     Raises:
-        FileUnreadable: it cannot be read.
+        FileUnreadable: it cannot be read, or there is nothing in it.
+        FileTooBig: it is larger than a record can keep.
     """
     try:
-        return path.read_bytes()
+        if not path.is_dir() and not path.is_file() and path.exists():
+            raise FileUnreadable(path, "it is no file")  # a device has no end
+        size = path.stat().st_size
+        if size > MOST_BYTES:
+            raise FileTooBig(path, size, MOST_BYTES)
+        content = path.read_bytes()
+        if not content:
+            raise FileUnreadable(path, "it is empty")
+        return content
     except OSError as error:
         raise FileUnreadable(path, error.strerror or str(error)) from error
 
@@ -258,7 +271,8 @@ def keep_with(app: App, rec: Any, written: Written, codes: tuple[str, ...]) -> N
         if written.note is not None:
             add_note(rec, target, written.note, on=day(app, written.on))
         if written.photo is not None and content is not None:
-            attach_file(rec, target, content, written.photo.name, file_type(written.photo))
+            with suppress(KeptAlready):  # it is kept, which is what was asked
+                attach_file(rec, target, content, written.photo.name, file_type(written.photo))
         rec.last = last
 
 

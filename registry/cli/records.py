@@ -239,11 +239,21 @@ def place_add(
     written: Written,
 ) -> None:
     """Record a place."""
+    from registry.domain.rules.countries import parse_place
     from registry.services.people import add_place
 
+    state = parse_place(country) if country is not None else None
+    part = parse_place(region) if region is not None else state
+    if state is not None and part is not None and part.country != state.country:
+        raise BadOption("--region", region or "", f"a region of {state.country}")
     with app.recording("place add", by=written.by) as rec:
         place_id = add_place(
-            rec, name, within=within, country=country, region=region, hidden=hidden
+            rec,
+            name,
+            within=within,
+            country=part.country if part is not None else None,
+            region=part.region if part is not None else None,
+            hidden=hidden,
         )
         keep_apart(app, rec, written, place_id=place_id)
     app.answer({"place": name.strip(), "hidden": hidden}, f"{name.strip()} is on record.")
@@ -339,6 +349,8 @@ def plant_add(app: App, /, name: str | None, written: Written, **said: Any) -> N
 
     got = app.acted = day_said(app, written.on)
     since = day_or_none(app, said["stood_since"])
+    if since is not None and since.first is not None and since.first > app.today:
+        raise BadOption("--stood-since", said["stood_since"], "a day that is not after today")
     until = day_or_none(app, said["until"])
     if until is not None and said["how"] != "lent":
         raise BadOption("--until", said["until"], "the day a lent plant goes back: add --how lent")

@@ -212,7 +212,7 @@ def receive_command(
     from registry.services import people, release
 
     if not names and not back:
-        raise BadOption("receive", "", "the names they came with, or --back CODE")
+        raise BadOption("NAME", "", "the names they came with, or --back CODE")
 
     with app.recording("receive", by=written.by) as rec:
         on = day(app, written.on)

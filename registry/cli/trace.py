@@ -78,7 +78,7 @@ def trace_command(
         _clones(app, code, chart)
         return
     if code is None:
-        raise BadOption("trace", "", "a code, or --clones for the whole registry")
+        raise BadOption("CODE", "", "a code, or --clones for the whole registry")
     if across + (other is not None) + (up or down) > 1:
         raise BadOption("trace", code, "one of --up and --down, --kin, or --with")
     wanted = Wanted(

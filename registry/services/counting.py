@@ -23,6 +23,7 @@ from registry.errors import (
     LettersNeeded,
     LetterUnknown,
     LookBeyondCount,
+    NotABatch,
     NothingOpen,
     NothingStands,
     NothingToPot,
@@ -98,8 +99,11 @@ def open_lots(rec: Recording, target: Target) -> list[Lot]:
     """The lots that a reference means at the bench: its open ones.
 
     Raises:
+        NotABatch: it means plants, and no lot.
         NothingOpen: nothing is left in the bench.
     """
+    if target.plants and not target.lots:
+        raise NotABatch(target.text)
     lots = [rec.session.get_one(Lot, node_id) for node_id in target.lots]
     standing = [lot for lot in lots if lot.in_bench != 0]
     if not standing or batch_left(rec.session, standing[0].batch_id) == 0:

@@ -210,7 +210,7 @@ def determine(rec: Recording, node_id: int, opinion: Opinion) -> tuple[str, ...]
     reading = read_name(opinion.name)
     read = reading.name if reading.outcome in (Outcome.ACCEPTED, Outcome.NORMALISED) else None
     printed = plain(read) if read is not None else opinion.name.strip()
-    by = people.owner_named(rec, opinion.by) if opinion.by else None
+    by = people.owner_named(rec, opinion.by) if opinion.by is not None else None
     rec.add(
         Determination(
             node_id=node_id,
@@ -578,7 +578,7 @@ def sort_mix_up(rec: Recording, mixed: MixUp) -> Sorted:
     """
     _check_mix_up(rec.session, mixed)
     unproven = [p for p in mixed.plants if p not in (*mixed.confirmed, *mixed.contradicted)]
-    by = people.owner_named(rec, mixed.by) if mixed.by else None
+    by = people.owner_named(rec, mixed.by) if mixed.by is not None else None
     for outcome, nodes in (
         ("confirmed", mixed.confirmed),
         ("contradicted", mixed.contradicted),

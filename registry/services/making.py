@@ -14,7 +14,7 @@ from registry.domain.lineage import Edge as LineageEdge
 from registry.domain.lineage import closed_circle
 from registry.domain.methods import Method, Role, wood_stage
 from registry.domain.names import matching_key
-from registry.errors import ChildBeforeParent, ClosesCircle, NumberTaken
+from registry.errors import ChildBeforeParent, ClosesCircle, EmptyName, NumberTaken
 from registry.services.resolve import accession_code, widths
 from registry.storage import lineage_queries as lineage
 from registry.storage.models import (
@@ -219,8 +219,11 @@ def alias(
     """Another number of a plant, lot or batch, and who gave it; no issuer is the grower.
 
     Raises:
+        EmptyName: nothing was typed.
         NumberTaken: the same issuer gave it to something else before.
     """
+    if not matching_key(number):
+        raise EmptyName("a number")
     rec.flush()
     taken = _taken(rec, number, issuer)
     if taken is not None:

@@ -20,6 +20,7 @@ from registry.domain.verdict.facts import Act
 from registry.errors import (
     CountOfWhat,
     EmptyName,
+    KeptAlready,
     LettersNeeded,
     NearMatch,
     NotAPlant,
@@ -734,9 +735,24 @@ def add_note_apart(
 
 
 def attach_file(rec: Recording, target: Target, content: bytes, filename: str, kind: str) -> str:
-    """Keep a file with a plant, lot or batch; gives back the code that it is kept with."""
+    """Keep a file with a plant, lot or batch; gives back the code that it is kept with.
+
+    Raises:
+        KeptAlready: the same file is kept with it, under whatever name.
+    """
     node_id, accession_id = subject_of(target)
     sha256 = blobs.store(rec, content, kind)
+    known = rec.session.scalars(
+        select(Attachment.filename).where(
+            Attachment.blob_sha256 == sha256,
+            Attachment.node_id == node_id
+            if node_id is not None
+            else Attachment.accession_id == accession_id,
+            Attachment.void_seq.is_(None),
+        )
+    ).first()
+    if known is not None:
+        raise KeptAlready(known, _subject_code(rec.session, node_id, accession_id))
     rec.add(
         Attachment(
             blob_sha256=sha256, filename=filename, node_id=node_id, accession_id=accession_id

@@ -40,6 +40,11 @@ def _(error: errors.CodeUnknown) -> str:
         isinstance(slip, errors.BadCode) and slip.reason is errors.CodeReason.SHAPE
     ):
         return problem(slip)
+    if not any(sign.isdigit() for sign in error.typed):
+        return (
+            f"No record has the code or number '{error.typed}'. If it is a name, look for it: "
+            f'ortet plant list --name "{error.typed}".'
+        )
     return (
         f"No record has the code or number '{error.typed}'. "
         "'ortet plant list' and 'ortet batch list' show those there are."
@@ -63,6 +68,14 @@ def _(error: errors.NothingOpen) -> str:
     return (
         f"Nothing is left in the bench of {error.typed}. If that is wrong, put the last count "
         "right with 'ortet correct last'."
+    )
+
+
+@problem.register
+def _(error: errors.NotABatch) -> str:
+    return (
+        f"{error.typed} is a plant, and nothing of it stands in a bench. Give the number of a "
+        "batch: 'ortet batch list' shows them."
     )
 
 
@@ -124,7 +137,8 @@ def _(error: errors.LookBeyondCount) -> str:
 @problem.register
 def _(error: errors.PiecesFewer) -> str:
     return (
-        f"{error.pieces} cuttings cannot make {error.plants} plants. Give --pieces as the number "
+        f"{error.pieces} {'cutting' if error.pieces == 1 else 'cuttings'} cannot make "
+        f"{error.plants} plants. Give --pieces as the number "
         "of cuttings that went into the pots."
     )
 

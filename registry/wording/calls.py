@@ -28,6 +28,11 @@ def _(error: errors.SignUnfit) -> str:
     )
 
 
+def _within(sentence: str) -> str:
+    """A sentence as it goes on within another; 'ISO 3166' keeps its capitals."""
+    return sentence if sentence[1:2].isupper() else sentence[0].lower() + sentence[1:]
+
+
 @problem.register
 def _(error: errors.CommandUnknown) -> str:
     if error.near:
@@ -49,7 +54,7 @@ def _(error: errors.OptionUnknown) -> str:
 
 @problem.register
 def _(error: errors.WordMissing) -> str:
-    about = f": {error.about[0].lower()}{error.about[1:].rstrip('.')}" if error.about else ""
+    about = f": {_within(error.about).rstrip('.')}" if error.about else ""
     known = f" ({listed(error.known)})" if error.known else ""
     return f"{error.what} is missing{about}{known}. Type '{error.usage}'. {_help(error)}"
 

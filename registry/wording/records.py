@@ -9,7 +9,7 @@ from registry.wording.problems import problem
 
 @problem.register
 def _(error: errors.EmptyName) -> str:
-    return f"The name of {error.of} is empty. Type at least one letter."
+    return f"What was typed for {error.of} is empty. Type at least one letter."
 
 
 @problem.register
@@ -97,6 +97,11 @@ def _(error: errors.BadOption) -> str:
 @problem.register
 def _(error: errors.BenchStopped) -> str:
     return f"Line {error.line}: {error.command}\n{error.why}\nNothing of the file was recorded."
+
+
+@problem.register
+def _(error: errors.KeptAlready) -> str:
+    return f"The same file is kept with {error.code} already, as {error.filename}."
 
 
 @problem.register

@@ -9,6 +9,7 @@ from registry.errors import (
     BadHead,
     CopyUnsound,
     FileInTheWay,
+    FileTooBig,
     FileUnreadable,
     FileUnwritable,
     HeadForged,
@@ -138,6 +139,14 @@ def _(error: StorageFull) -> str:
 @problem.register
 def _(error: FileUnwritable) -> str:
     return f"{error.path} cannot be written: {error.why}. Choose another place or allow writing."
+
+
+@problem.register
+def _(error: FileTooBig) -> str:
+    return (
+        f"{error.path} has {error.size / 1e6:,.0f} MB, and at most {error.most / 1e6:,.0f} MB can "
+        "be kept. Make it smaller."
+    )
 
 
 @problem.register

@@ -228,8 +228,8 @@ def test_a_registry_that_another_process_holds_is_waited_for_and_then_refused(se
 
 
 def test_a_registry_elsewhere_is_not_understood_yet(season):
-    said = refused(season, "plant list --registry postgresql://host/registry")
-    assert "postgresql://host/registry" in said
+    said = refused(season, "plant list --registry mysql://host/registry")
+    assert "mysql://host/registry" in said
 
 
 # --- papers and interruptions --------------------------------------------------------------------

@@ -371,10 +371,11 @@ class TestNotesAndFiles:
     def test_a_file_is_kept_with_its_bytes(self, ortet, tmp_path):
         (tmp_path / "fig.jpg").write_bytes(b"\xff\xd8 a picture")
         ortet("plant add fig --number F --photo", str(tmp_path / "fig.jpg"))
-        answer = ortet.ask("attach F fig.jpg --note 'from the south'")
+        ortet("plant add quince --number Q")
+        answer = ortet.ask("attach Q fig.jpg --note 'from the south'")
         assert answer["bytes"] == 12
-        shown = ortet.ask("plant show F")
-        assert shown["files"] == ["fig.jpg", "fig.jpg"]
+        shown = ortet.ask("plant show Q")
+        assert shown["files"] == ortet.ask("plant show F")["files"] == ["fig.jpg"]
         assert shown["notes"] == ["from the south"]
         assert ortet.path.read_bytes().count(b"\xff\xd8 a picture") == 1, "kept once"
 
