@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from registry.cli.app import App
-from registry.cli.options import Written, common, parse_day, pass_app, writes
+from registry.cli.options import Whole, Written, common, parse_day, pass_app, writes
 from registry.cli.output import some, table
 from registry.errors import BadOption
 
@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
 
 @click.command("tally")
-@click.option("--year", type=click.IntRange(1000, 9999), help="One calendar year.")
+@click.option("--year", type=Whole(1000, 9999), help="One calendar year.")
 @click.option("--from", "first", metavar="DAY")
 @click.option("--to", "last", metavar="DAY")
 @click.option(

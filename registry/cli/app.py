@@ -254,6 +254,20 @@ class App:
         self.words.clear()
 
 
+class Below(click.Group):
+    """A group of commands below the first; its list shows whole sentences."""
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        """The list of commands, each with its first sentence, however long."""
+        with formatter.section("Commands"):
+            formatter.write_dl(
+                [
+                    (name, command.get_short_help_str(limit=200))
+                    for name, command in sorted(self.commands.items())
+                ]
+            )
+
+
 class Root(click.Group):
     """The group of all commands; loads a command's module when it is called."""
 

@@ -9,13 +9,14 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from registry.cli.app import App
+from registry.cli.app import App, Below
 from registry.cli.asking import ask_owner, given_facts, given_lines, is_that_plant, with_questions
 from registry.cli.options import (
     COUNT,
     COUNTS,
     ROW,
     F,
+    Whole,
     Written,
     common,
     day,
@@ -30,7 +31,7 @@ from registry.cli.options import (
 from registry.cli.output import past, some, table
 from registry.domain.counts import Count, parse_count
 from registry.domain.methods import Method, Role
-from registry.domain.numbers import LARGEST, whole
+from registry.domain.numbers import whole
 from registry.errors import BadOption, NearMatch
 
 if TYPE_CHECKING:
@@ -102,11 +103,11 @@ def _material(function: F) -> F:
             click.option("--wood", metavar="TEXT", help="soft, firm, semi-ripe, hardwood …"),
             click.option("--part", metavar="TEXT", help="tip, heel, basal, leaf, root …"),
             click.option("--taken", metavar="DAY", help="When it was cut, if on another day."),
-            click.option("--medium", metavar="TEXT"),
-            click.option("--hormone", metavar="TEXT"),
-            click.option("--ppm", type=click.IntRange(0, LARGEST), help="The hormone's strength."),
-            click.option("--cover", metavar="TEXT"),
-            click.option("--container", metavar="TEXT"),
+            click.option("--medium", metavar="TEXT", help="perlite, moss, water …"),
+            click.option("--hormone", metavar="TEXT", help="Rooting powder or the like, or none."),
+            click.option("--ppm", type=Whole(0), help="The hormone's strength."),
+            click.option("--cover", metavar="TEXT", help="bag, lid, mist …"),
+            click.option("--container", metavar="TEXT", help="What it stands in."),
             click.option("--place", metavar="PLACE", help="Where it stands."),
             click.option("--open", "open_", is_flag=True, help="Leave open what is not known."),
             click.option("--anyway", metavar="REASON", help="Why it is done against the answer."),
@@ -688,7 +689,7 @@ def _show_counted(app: App, done: Counted, what: str, made: Sequence[ToolShown] 
 # --- batches and what is due ---------------------------------------------------------------------
 
 
-@click.group("batch")
+@click.group("batch", cls=Below)
 def batch_command() -> None:
     """Batches: show, list, close."""
 

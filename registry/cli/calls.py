@@ -12,7 +12,6 @@ from difflib import get_close_matches
 import click
 
 from registry import errors
-from registry.domain.numbers import LARGEST
 from registry.errors import CountReason, RegistryError
 
 MEANT = {
@@ -107,16 +106,8 @@ def _misread(command: str, error: click.BadParameter, param: click.Parameter) ->
     name = param.opts[0] if isinstance(param, click.Option) else param.human_readable_name
     found = _TYPED.match(error.message)
     typed = found["typed"].strip("'\"") if found else ""
-    match param.type:
-        case click.Choice():
-            return errors.NoSuchChoice(command, name, typed, tuple(map(str, param.type.choices)))
-        case click.IntRange() if found:
-            low, high = param.type.min, param.type.max
-            # What a registry can hold is no bound that a grower knows of.
-            bound = None if high == LARGEST else high
-            return errors.NotANumber(command, name, typed, low, bound)
-        case click.types.IntParamType() if found:
-            return errors.NotANumber(command, name, typed)
+    if isinstance(param.type, click.Choice):
+        return errors.NoSuchChoice(command, name, typed, tuple(map(str, param.type.choices)))
     return errors.CallUnclear(command, f"{name}: {error.message}")
 
 

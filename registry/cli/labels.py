@@ -13,8 +13,8 @@ from typing import TYPE_CHECKING, Any, BinaryIO
 
 import click
 
-from registry.cli.app import App
-from registry.cli.options import ROW, common, pass_app
+from registry.cli.app import App, Below
+from registry.cli.options import ROW, Whole, common, pass_app
 from registry.cli.output import some, table
 from registry.errors import FileUnwritable, PaperNotDrawn, RegistryError
 
@@ -176,7 +176,7 @@ def _not_drawn(paper: Paper, error: OSError | RegistryError) -> PaperNotDrawn:
 # --- the commands --------------------------------------------------------------------------------
 
 
-@click.group("label")
+@click.group("label", cls=Below)
 def label_command() -> None:
     """Labels: print, text, blank, bind, stale, stocks."""
 
@@ -259,7 +259,7 @@ def _nudged(stock: Stock, typed: str | None) -> Stock:
 @click.argument("codes", nargs=-1, metavar="CODE...")
 @_how_it_is_drawn
 @_what_is_printed
-@click.option("--copies", type=click.IntRange(1, 999), default=1, help="Of each label.")
+@click.option("--copies", type=Whole(1, 999), default=1, help="Of each label.")
 @click.option(
     "--sort", type=click.Choice(["given", "code", "name"]), default="given", help="The order."
 )
@@ -540,7 +540,7 @@ def label_test_page(app: App, stock: str | None, out: Path, nudge: str | None) -
 
 
 @label_command.command("blank")
-@click.argument("count", type=click.IntRange(1, 9999))
+@click.argument("count", type=Whole(1, 9999))
 @_how_it_is_drawn
 @click.option("--by", metavar="PERSON", help="Who prints.")
 @common

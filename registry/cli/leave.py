@@ -8,10 +8,11 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from registry.cli.app import App
+from registry.cli.app import App, Below
 from registry.cli.asking import going_option
 from registry.cli.options import (
     ROW,
+    Whole,
     Written,
     common,
     day,
@@ -73,7 +74,7 @@ def _limit(app: App, typed: str | None) -> Limit | None:
 # --- consents ------------------------------------------------------------------------------------
 
 
-@click.group("consent")
+@click.group("consent", cls=Below)
 def consent_command() -> None:
     """What an owner allows, refuses or did not say."""
 
@@ -265,7 +266,7 @@ def _consent_table(shown: tuple[ConsentShown, ...]) -> list[str]:
 # --- licences ------------------------------------------------------------------------------------
 
 
-@click.group("licence")
+@click.group("licence", cls=Below)
 def licence_command() -> None:
     """What the holder of a right allows."""
 
@@ -344,7 +345,7 @@ def licence_list(app: App) -> None:
 # --- rights --------------------------------------------------------------------------------------
 
 
-@click.group("right")
+@click.group("right", cls=Below)
 def right_command() -> None:
     """Plant patents and variety rights."""
 
@@ -360,7 +361,7 @@ def right_command() -> None:
 @click.option("--end-source", metavar="TEXT", help="The register or holder that says so.")
 @click.option(
     "--adjust-days",
-    type=click.IntRange(-LARGEST, LARGEST),
+    type=Whole(-LARGEST),
     metavar="N",
     help="Days of patent term adjustment.",
 )
@@ -612,7 +613,7 @@ def _one_of(words: Any, what: str, typed: str) -> Any:
 # --- holds ---------------------------------------------------------------------------------------
 
 
-@click.group("hold")
+@click.group("hold", cls=Below)
 def hold_command() -> None:
     """Stop plants where they are."""
 

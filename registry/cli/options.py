@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Sequence
 from contextlib import suppress
 from dataclasses import dataclass
@@ -13,7 +14,7 @@ import click
 from registry.cli.app import App, chosen_path
 from registry.domain.counts import Count, parse_count, parse_counts
 from registry.domain.numbers import LARGEST
-from registry.errors import FileTooBig, FileUnreadable, KeptAlready, NothingToKeepWith
+from registry.errors import FileTooBig, FileUnreadable, KeptAlready, NotANumber, NothingToKeepWith
 
 if TYPE_CHECKING:
     from registry.domain.dates import FuzzyDate
@@ -199,6 +200,35 @@ def parse_day(app: App, typed: str) -> FuzzyDate:
         return parse_date(typed, today=today, hemisphere=hemisphere, year=year)
 
 
+class Whole(click.ParamType["int"]):
+    """A whole number between bounds; help names none that only the registry's file has."""
+
+    name = "number"
+
+    def __init__(self, low: int = 1, high: int = LARGEST) -> None:
+        self.low = low
+        self.high = high
+
+    def convert(self, value: Any, param: Any, ctx: Any) -> int:
+        """The number.
+
+        Raises:
+            NotANumber: it is none, or lies beyond the bounds.
+        """
+        typed = str(value).strip()
+        number = int(typed) if _WHOLE.fullmatch(typed) else None
+        if number is not None and self.low <= number <= self.high:
+            return number
+        command = ctx.command_path if ctx is not None else "ortet"
+        name = param.opts[0] if isinstance(param, click.Option) else param.human_readable_name
+        low = None if self.low == -LARGEST else self.low
+        high = None if self.high == LARGEST else self.high
+        raise NotANumber(command, name, typed, low, high)
+
+
+_WHOLE = re.compile(r"[+-]?[0-9]{1,10}")
+
+
 class CountType(click.ParamType["Count"]):
     """A count as a grower says it: 14, about 14, 12-13, 10+ or ?."""
 
@@ -219,7 +249,7 @@ class CountsType(click.ParamType["Any"]):
         return parse_counts(value) if isinstance(value, str) else value
 
 
-ROW = click.IntRange(1, LARGEST)
+ROW = Whole()
 """A number of a row, or how many: from 1 to what a registry can hold."""
 
 MOST_BYTES = 200_000_000

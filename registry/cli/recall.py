@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from registry.cli.app import App
-from registry.cli.options import ROW, Written, common, day, day_said, pass_app, writes
+from registry.cli.app import App, Below
+from registry.cli.options import ROW, Whole, Written, common, day, day_said, pass_app, writes
 from registry.cli.output import some, table
 from registry.errors import BadOption, FileUnwritable, RecallNotSaid
 
@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 FOUND = ("sound", "sick", "destroyed", "reached", "returned", "missing")
 
 
-@click.group("recall")
+@click.group("recall", cls=Below)
 def recall_command() -> None:
     """Find everything that was exposed, hold it, and work through it."""
 
@@ -36,7 +36,7 @@ def recall_command() -> None:
 @click.option("--hold", is_flag=True, help="Stop everything exposed that stands.")
 @click.option(
     "--steps",
-    type=click.IntRange(0, 20),
+    type=Whole(0, 20),
     default=1,
     show_default=True,
     help="How many contacts are followed: batch, bench on the day, supplier, tool, tray.",

@@ -8,11 +8,12 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from registry.cli.app import App
+from registry.cli.app import App, Below
 from registry.cli.asking import ask_owner, is_that_plant
 from registry.cli.names import OF_PLANT, choose_name, name_lines
 from registry.cli.options import (
     ROW,
+    Whole,
     Written,
     common,
     day,
@@ -43,8 +44,22 @@ if TYPE_CHECKING:
 @click.option("--began", metavar="DAY", help="Acts before this day are history; today if not said.")
 @click.option("--hemisphere", type=click.Choice(["north", "south"]), help="Whose seasons count.")
 @click.option("--currency", metavar="CODE", help="Of your prices, such as USD.")
-@click.option("--number-width", type=click.IntRange(4, 6), default=4, show_default=True)
-@click.option("--plant-width", type=click.IntRange(3, 4), default=3, show_default=True)
+@click.option(
+    "--number-width",
+    type=Whole(4, 6),
+    metavar="N",
+    default=4,
+    show_default=True,
+    help="Digits of the running number in codes: 4 to 6, for good.",
+)
+@click.option(
+    "--plant-width",
+    type=Whole(3, 4),
+    metavar="N",
+    default=3,
+    show_default=True,
+    help="Digits of a plant's number in its batch: 3 or 4, for good.",
+)
 @common
 @pass_app
 def init_command(
@@ -96,7 +111,7 @@ def init_command(
     )  # fmt: skip
 
 
-@click.group("settings")
+@click.group("settings", cls=Below)
 def settings_command() -> None:
     """Show or set the registry's own settings."""
 
@@ -144,7 +159,7 @@ def settings_set(app: App, key: str, value: str, written: Written) -> None:
 # --- people and places ---------------------------------------------------------------------------
 
 
-@click.group("person")
+@click.group("person", cls=Below)
 def person_command() -> None:
     """People: add, show, list. Their details stay private."""
 
@@ -215,7 +230,7 @@ def person_show(app: App, name: str, history: bool) -> None:
     )  # fmt: skip
 
 
-@click.group("place")
+@click.group("place", cls=Below)
 def place_command() -> None:
     """Benches, beds and gardens: add, list, rename."""
 
@@ -223,8 +238,8 @@ def place_command() -> None:
 @place_command.command("add")
 @click.argument("name")
 @click.option("--in", "within", metavar="PLACE", help="The place that it is in.")
-@click.option("--country", metavar="CODE")
-@click.option("--region", metavar="CODE")
+@click.option("--country", metavar="CODE", help="ISO 3166, such as US.")
+@click.option("--region", metavar="CODE", help="ISO 3166-2, such as US-OR.")
 @click.option("--hidden", is_flag=True, help="Never printed anywhere.")
 @common
 @writes
@@ -296,7 +311,7 @@ def place_rename(app: App, name: str, new: str, written: Written) -> None:
 # --- plants --------------------------------------------------------------------------------------
 
 
-@click.group("plant")
+@click.group("plant", cls=Below)
 def plant_command() -> None:
     """Stock plants and pots: what they are, where they came from, what became of them."""
 
@@ -314,7 +329,11 @@ for _command in OF_PLANT:
     help="How it came.",
 )
 @click.option("--source", metavar="PERSON", help="Who it came from.")
-@click.option("--origin", type=click.Choice(["cultivated", "wild", "unknown"]))
+@click.option(
+    "--origin",
+    type=click.Choice(["cultivated", "wild", "unknown"]),
+    help="Where its kind first came from.",
+)
 @click.option("--stood-since", metavar="YEAR", help="Since when it has stood there.")
 @click.option("--since-source", metavar="TEXT", help="Whose word that is.")
 @click.option("--number", metavar="TEXT", help="Its own number.")
@@ -329,7 +348,12 @@ for _command in OF_PLANT:
 )
 @click.option("--part-of", metavar="CODE", help="The plant it is a grafted part of.")
 @click.option("--position", metavar="TEXT", help="Where on that plant.")
-@click.option("--alive", type=click.Choice(["yes", "no", "unsure"]), default="yes")
+@click.option(
+    "--alive",
+    type=click.Choice(["yes", "no", "unsure"]),
+    default="yes",
+    help="Whether it still lives.",
+)
 @click.option("--until", metavar="DAY", help="When a lent plant goes back.")
 @click.option("--count", type=ROW, default=1, help="How many came together.")
 @click.option("--place", metavar="PLACE", help="Where it stands.")

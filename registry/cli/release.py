@@ -10,15 +10,7 @@ import click
 
 from registry.cli.app import App
 from registry.cli.asking import given_facts, given_lines, going_option, with_questions
-from registry.cli.options import (
-    COUNTS,
-    Written,
-    common,
-    day,
-    keep_with,
-    pass_app,
-    writes,
-)
+from registry.cli.options import COUNTS, Whole, Written, common, day, keep_with, pass_app, writes
 from registry.cli.output import some
 from registry.errors import BadOption, CountNotExact
 
@@ -185,7 +177,7 @@ def swap_command(
 @click.command("receive")
 @click.argument("names", nargs=-1)
 @click.option("--back", multiple=True, metavar="CODE", help="What had left and came back.")
-@click.option("--count", type=click.IntRange(1), help="How many came back of a lot or batch.")
+@click.option("--count", type=Whole(), help="How many came back of a lot or batch.")
 @click.option("--from", "source", metavar="PERSON", help="Who they came from.")
 @click.option("--how", type=click.Choice(["bought", "given", "swap"]), default="given")
 @click.option("--number", metavar="TEXT", help="A number of your own, or the giver's.")

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from registry.cli.app import App
+from registry.cli.app import App, Below
 from registry.cli.options import (
     Written,
     common,
@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     from registry.services.rules import RuleShown
 
 
-@click.group("restriction")
+@click.group("restriction", cls=Below)
 def restriction_command() -> None:
     """Rules of a place on plants: invasive, weed, protected, quarantine."""
 

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 import click
 
-from registry.cli.app import App
+from registry.cli.app import App, Below
 from registry.cli.options import Written, common, day, keep_apart, pass_app, writes
 from registry.cli.output import some, table
 
 _TRAY = click.option("--tray", is_flag=True, help="The tray of that name, not the tool.")
 
 
-@click.group("tool")
+@click.group("tool", cls=Below)
 def tool_command() -> None:
     """Knives, secateurs and trays: what was cut with each, and when it was disinfected."""
 

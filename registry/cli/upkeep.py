@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from registry.cli.app import App, default_path
+from registry.cli.app import App, Below, default_path
 from registry.cli.options import ROW, common, pass_app
 from registry.cli.output import some
 from registry.errors import BadOption, FileUnwritable
@@ -169,7 +169,7 @@ def _write_head(
 # --- the grower's key ----------------------------------------------------------------------------
 
 
-@click.group("key")
+@click.group("key", cls=Below)
 def key_command() -> None:
     """The key that signs what leaves the house: make, show."""
 

@@ -64,6 +64,14 @@ class TestTheTable:
             assert result.exit_code == 0, call
             assert "Usage: ortet" in result.stdout
 
+    def test_help_is_whole_sentences_within_eighty_columns(self):
+        for call in every_call():
+            text = CliRunner(env={"COLUMNS": "80"}).invoke(main_command, [*call, "--help"]).stdout
+            for line in text.splitlines()[1:]:  # the first line is how it is called
+                assert len(line) <= 80, call
+                assert not line.endswith("..."), call
+                assert "INTEGER" not in line, call
+
     def test_every_command_takes_json_and_registry(self):
         """Also those below a group; only the groups themselves have nothing to answer."""
         for call in every_call():
