@@ -894,6 +894,52 @@ class AlreadyEnded(Conflict):
     typed: str
 
 
+class DemandFault(Enum):
+    """What is wrong with what a country is said to ask."""
+
+    PERMIT = "permit"
+    TAXON = "taxon"
+    TAXON_OF_CROP = "taxon of crop"
+
+
+class BadDemand(BadInput):
+    """What a country is said to ask cannot be kept so."""
+
+    typed: str
+    fault: DemandFault
+
+
+class OrderNotSaid(BadInput):
+    """Plants are said to be surrendered, and under which authority's order is not."""
+
+    typed: str
+
+
+class OwnerNotSaid(BadInput):
+    """Who gave leave was not said, and no one person is on record as owner of the plant."""
+
+    typed: str
+
+
+class EndsBackwards(BadInput):
+    """Something would end before it begins."""
+
+    before: str
+    after: str
+
+
+class PledgeOfWhat(BadInput):
+    """A pledge was given with a search; it belongs to the word that a variety is free."""
+
+    found: str
+
+
+class NotALicence(BadInput):
+    """A sell-off time was given for an owner's leave; only a licence has one."""
+
+    typed: str
+
+
 class SeveralRights(Conflict):
     """Several rights have the number; `territories` tell them apart."""
 
@@ -928,6 +974,8 @@ class RuleFault(Enum):
     BACKWARDS = "backwards"
     CITATION = "citation"
     PRIVATE = "private"
+    SITE = "site"
+    SITE_OF_ORDER = "site of order"
     NO_COLUMN = "no column"
     COLUMN = "column"
     WIDTH = "width"

@@ -117,6 +117,11 @@ def _material(function: F) -> F:
     return handles(function)
 
 
+_sucker = click.option(
+    "--from-rootstock", "sucker", is_flag=True, help="Suckers of its rootstock, not of the top."
+)
+
+
 def _shared(said: Mapping[str, Any]) -> dict[str, Any]:
     """What was said of the treatment for all lots."""
     return {key: said[key] for key in ("wood", "part", "medium", "hormone", "ppm", "cover")}
@@ -156,6 +161,7 @@ def _sticking(
         leave=said["leave"],
         said=said["said"],
         new=said["new"],
+        sucker=said.get("sucker", False),
         number=said["number"],
         container=said["container"],
         place=said["place"],
@@ -261,6 +267,7 @@ def _show_stuck(app: App, done: Stuck, what: str) -> None:
 @click.command("stick")
 @click.argument("what", required=False)
 @click.option("--again", metavar="LOT", help="Set the pieces of this lot a second time.")
+@_sucker
 @_material
 @common
 @writes
@@ -301,6 +308,7 @@ def stick_command(
 
 @click.command("take")
 @click.argument("what")
+@_sucker
 @_material
 @common
 @writes
@@ -367,6 +375,7 @@ def sow_command(
 
 @click.command("divide")
 @click.argument("what")
+@_sucker
 @_material
 @common
 @writes
@@ -381,6 +390,7 @@ def divide_command(app: App, /, what: str, written: Written, **said: Any) -> Non
 
 @click.command("layer")
 @click.argument("what")
+@_sucker
 @_material
 @common
 @writes

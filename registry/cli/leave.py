@@ -80,7 +80,7 @@ def consent_command() -> None:
 
 
 @consent_command.command("add")
-@click.option("--from", "giver", required=True, metavar="PERSON", help="Who said it.")
+@click.option("--from", "giver", metavar="PERSON", help="Who said it; its owner if not said.")
 @click.option("--plant", metavar="CODE", help="The plant that it is about.")
 @click.option(
     "--for", "lots", multiple=True, metavar="LOT", help="A lot, instead; may be repeated."
@@ -96,6 +96,8 @@ def consent_command() -> None:
 @click.option("--limit", metavar="TEXT", help="How many of what, such as '12 cuttings a year'.")
 @click.option("--covers-taken", is_flag=True, help="It covers what was taken before as well.")
 @click.option("--seedlings/--not-seedlings", default=None, help="Whether it reaches seedlings.")
+@click.option("--credit", metavar="TEXT", help="The credit that must go with what leaves.")
+@click.option("--pledge", metavar="TEXT", help="What who gets one must promise to pass on.")
 @click.option("--until", metavar="DAY", help="Its last day.")
 @click.option("--evidence", type=click.Path(path_type=Path), help="A letter or photo to keep.")
 @writes
@@ -103,7 +105,7 @@ def consent_command() -> None:
 @pass_app
 def consent_add(
     app: App,
-    giver: str,
+    giver: str | None,
     plant: str | None,
     lots: tuple[str, ...],
     may: str | None,
@@ -115,6 +117,8 @@ def consent_add(
     limit: str | None,
     covers_taken: bool,
     seedlings: bool | None,
+    credit: str | None,
+    pledge: str | None,
     until: str | None,
     evidence: Path | None,
     written: Written,
@@ -144,6 +148,8 @@ def consent_add(
         until=day_or_none(app, until),
         covers_taken=covers_taken,
         seedlings=seedlings,
+        credit=credit,
+        pledge=pledge,
     )
     content = read_file(evidence) if evidence is not None else None
     with app.recording("consent", by=written.by) as rec:
@@ -224,6 +230,10 @@ def _consent_json(shown: ConsentShown) -> dict[str, Any]:
         "until": shown.until,
         "withdrawn": shown.withdrawn,
         "used": dict(shown.used),
+        "credit": shown.credit,
+        "pledge": shown.pledge,
+        "notice": shown.notice,
+        "sell_off": shown.sell_off,
         "made": [{"kind": "person", "code": None, "name": shown.person}] if shown.made else [],
     }
 
@@ -240,6 +250,10 @@ def _consent_lines(shown: ConsentShown) -> list[str]:
         lines.append(f"  not allowed: {', '.join(shown.may_not)}")
     if shown.said:
         lines.append(f"  said: “{shown.said}”")
+    if shown.credit:
+        lines.append(f"  credit to be given: “{shown.credit}”")
+    if shown.pledge:
+        lines.append(f"  who gets one promises: {shown.pledge}")
     if shown.settled:
         lines.append(f"  It answers {some(shown.settled, 'open question')}.")
     if shown.may or shown.may_not:
@@ -281,6 +295,7 @@ def licence_command() -> None:
 @click.option("--notice", metavar="TEXT", help="Words that must go with each plant.")
 @click.option("--said", metavar="TEXT", help="In the holder's words.")
 @click.option("--until", metavar="DAY", help="Its last day.")
+@click.option("--sell-off", metavar="DAY", help="Last day to sell what was made, once it ended.")
 @click.option("--evidence", type=click.Path(path_type=Path), help="The paper to keep.")
 @writes
 @common
@@ -296,6 +311,7 @@ def licence_add(
     notice: str | None,
     said: str | None,
     until: str | None,
+    sell_off: str | None,
     evidence: Path | None,
     written: Written,
 ) -> None:
@@ -320,6 +336,7 @@ def licence_add(
             said=said,
             on=on,
             until=day_or_none(app, until),
+            sell_off=day_or_none(app, sell_off),
         )
         if content is not None and evidence is not None:
             leave.attach_evidence(rec, shown.id, content, evidence.name, file_type(evidence))
@@ -327,6 +344,27 @@ def licence_add(
     if shown.made:
         lines.append(f"  {shown.person} was not on record and is now.")
     app.answer(_consent_json(shown), *lines)
+
+
+@licence_command.command("end")
+@click.argument("number", type=int)
+@click.option("--sell-off", metavar="DAY", help="Last day to sell what was made under it.")
+@writes
+@common
+@pass_app
+def licence_end(app: App, number: int, sell_off: str | None, written: Written) -> None:
+    """Write down that a licence ended early; `licence list` shows its number."""
+    from registry.services import leave
+
+    with app.recording("licence", by=written.by) as rec:
+        on = day(app, written.on)
+        rec.happened = on.edtf
+        shown = leave.withdraw(rec, number, on=on, sell_off=day_or_none(app, sell_off))
+    until = f"; what was made may be sold off until {shown.sell_off}" if shown.sell_off else ""
+    app.answer(
+        _consent_json(shown),
+        f"Licence {shown.id} under {shown.subject} counts no more from {shown.withdrawn}{until}.",
+    )
 
 
 @licence_command.command("list")
@@ -541,6 +579,7 @@ def right_list(app: App) -> None:
     help="none, something, unsure; or free: breeder or holder says so.",
 )
 @click.option("--partly", is_flag=True, help="A kind of right, or applications, were left out.")
+@click.option("--pledge", metavar="TEXT", help="With free: what must be passed on with it.")
 @click.option("--first-sold", metavar="DAY", help="When the variety was first sold.")
 @writes
 @common
@@ -552,6 +591,7 @@ def right_lookup(
     where: str,
     found: str,
     partly: bool,
+    pledge: str | None,
     first_sold: str | None,
     written: Written,
 ) -> None:
@@ -570,6 +610,7 @@ def right_lookup(
             where=where,
             found=found,
             complete=not partly,
+            pledge=pledge,
             first_sold=day_or_none(app, first_sold),
             on=on,
         )
@@ -729,6 +770,9 @@ def _hold_json(shown: HoldShown) -> dict[str, Any]:
 @click.option("--on", metavar="DAY", help="For which day; today if not said.")
 @click.option("--in", "place", metavar="PLACE", help="Where, such as US-OR; here if not said.")
 @click.option("--purpose", type=click.Choice(["private", "trade"]), help="What it is for.")
+@click.option(
+    "--from-rootstock", "sucker", is_flag=True, help="Suckers of its rootstock are meant."
+)
 @going_option
 @common
 @pass_app
@@ -742,6 +786,7 @@ def may_command(
     on: str | None,
     place: str | None,
     purpose: str | None,
+    sucker: bool,
 ) -> None:
     """Ask whether an act may be, and why: propagate, keep, give, swap, sell, export, move, end.
 
@@ -758,6 +803,8 @@ def may_command(
     asked: Act = _one_of(Act, "act", act)
     if not codes:
         raise click.UsageError("Say of which plants: ortet may ACT CODE ...")
+    if sucker and (asked is not Act.PROPAGATE or when_):
+        raise click.UsageError("--from-rootstock belongs to: ortet may propagate CODE ...")
     where = parse_place(place) if place is not None else None
     # A question may be about a day to come; an act may not.
     when = day_or_none(app, on) or day(app, None)
@@ -775,7 +822,7 @@ def may_command(
         else:
             answer = permission.judge_plants(
                 session, asked, nodes, day=when, today=app.today, purpose=given, place=where,
-                going=going,
+                going=going, sucker=sucker,
             )  # fmt: skip
             app.answer(answer_json(answer), *answer_lines(answer))
     if not answer.allowed:

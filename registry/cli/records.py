@@ -347,6 +347,7 @@ for _command in OF_PLANT:
     help="It came from this; several mean that it came from one of them.",
 )
 @click.option("--part-of", metavar="CODE", help="The plant it is a grafted part of.")
+@click.option("--sucker-of", metavar="CODE", help="The plant whose rootstock sent it up.")
 @click.option("--position", metavar="TEXT", help="Where on that plant.")
 @click.option(
     "--alive",
@@ -378,7 +379,7 @@ def plant_add(app: App, /, name: str | None, written: Written, **said: Any) -> N
     until = day_or_none(app, said["until"])
     if until is not None and said["how"] != "lent":
         raise BadOption("--until", said["until"], "the day a lent plant goes back: add --how lent")
-    if name is None and not said["parents"]:
+    if name is None and not said["parents"] and not said["sucker_of"]:
         raise WordMissing("ortet plant add", "NAME", "ortet plant add NAME")
     name = choose_name(app, name) if name is not None else None
     # How a plant came often says whose it is; only where it does not is anybody asked.
@@ -403,6 +404,7 @@ def plant_add(app: App, /, name: str | None, written: Written, **said: Any) -> N
                     number_by=said["number_by"],
                     rootstock=said["rootstock"],
                     part_of=said["part_of"],
+                    sucker_of=said["sucker_of"],
                     position=said["position"],
                     alive=said["alive"],
                     lent_until=until,
@@ -500,6 +502,8 @@ def plant_show(app: App, code: str, history: bool) -> None:
     raised_here = shown.batch or (shown.parents and shown.received_as is None)
     rows = [
         ("status", shown.status + (f", {shown.ended}" if shown.ended else "")),
+        ("under", shown.order),
+        ("witness", shown.witness),
         ("received as", shown.received_as),
         ("verified", shown.verified),
         ("marked", ", ".join(shown.marks)),
@@ -589,10 +593,12 @@ def plant_move(
 
 @plant_command.command("end")
 @click.argument("codes", nargs=-1, required=True)
-@click.option("--how", type=click.Choice(["died", "culled", "destroyed"]), required=True)
+@click.option("--how", type=click.Choice(["died", "culled", "destroyed", "surrendered"]),
+              required=True, help="surrendered: handed over to an authority.")  # fmt: skip
 @click.option("--count", type=ROW, help="How many of a batch, not saying which.")
 @click.option("--reason", metavar="TEXT")
-@click.option("--witness", metavar="PERSON", help="Who saw it destroyed.")
+@click.option("--order", metavar="TEXT", help="The authority's order under which it was done.")
+@click.option("--witness", metavar="PERSON", help="Who saw it destroyed or handed over.")
 @click.option("--anyway", metavar="REASON", help="Why it is done though a hold stops it.")
 @common
 @writes
@@ -603,6 +609,7 @@ def plant_end(
     how: str,
     count: int | None,
     reason: str | None,
+    order: str | None,
     witness: str | None,
     anyway: str | None,
     written: Written,
@@ -615,8 +622,9 @@ def plant_end(
     with app.recording("plant end", by=written.by) as rec:
         target = resolve_all(rec.session, codes, today=app.today, by_id=rec.by_id)
         ended = end_plants(
-            rec, target, how, on=on, count=count, reason=reason, witness=witness, anyway=anyway
-        )
+            rec, target, how, on=on, count=count, reason=reason, order=order, witness=witness,
+            anyway=anyway,
+        )  # fmt: skip
         keep_with(app, rec, written, ended.codes or tuple(rec.last or ()))
     which = (
         f"{ended.count} of {' '.join(codes)}, not said which"
@@ -625,7 +633,7 @@ def plant_end(
     )
     app.answer(
         {"plants": [{"code": code} for code in ended.codes], "how": how, "count": ended.count},
-        f"{how}: {which}, {on.display()}.",
+        f"{how}: {which}, {on.display()}" + (f", under {order}." if order else "."),
     )
 
 

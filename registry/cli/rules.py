@@ -23,7 +23,7 @@ from registry.errors import BadRules, RuleFault, RuleFaultAt
 if TYPE_CHECKING:
     from registry.domain.dates import Hemisphere
     from registry.services.came import Fact, FactShown
-    from registry.services.rules import RuleShown
+    from registry.services.rules import DemandShown, RuleShown
 
 
 @click.group("restriction", cls=Below)
@@ -41,6 +41,13 @@ def restriction_command() -> None:
 @click.option("--since", default="", metavar="DAY", help="Its first day.")
 @click.option("--until", default="", metavar="DAY", help="Its last day.")
 @click.option("--exempt", multiple=True, metavar="NAME", help="A cultivar that it leaves free.")
+@click.option(
+    "--site",
+    "sites",
+    multiple=True,
+    metavar="PLACE",
+    help="A place that an order covers; without any, all of the territory.",
+)
 @click.option("--trade-only", is_flag=True, help="It leaves private growing free.")
 @writes
 @common
@@ -56,6 +63,7 @@ def restriction_add(
     since: str,
     until: str,
     exempt: tuple[str, ...],
+    sites: tuple[str, ...],
     trade_only: bool,
     written: Written,
 ) -> None:
@@ -74,9 +82,11 @@ def restriction_add(
             "until": until,
             "exempt": ";".join(exempt),
             "private": "no" if trade_only else "yes",
+            "site": ";".join(sites),
         },
         today=app.today,
         hemisphere=_hemisphere(app),
+        sites=_sites(app),
     )
     with app.recording("restriction", by=written.by) as rec:
         rec.happened = day(app, written.on).edtf
@@ -93,7 +103,7 @@ def restriction_import(app: App, file: Path, written: Written) -> None:
     """Read a place's own list from a CSV file; reading it again doubles nothing.
 
     Columns: taxon, territory, acts, citation; and, where wanted, rank, since, until, exempt, kind,
-    private. If a row is wrong none is stored, and all that is wrong is listed.
+    private, site. If a row is wrong none is stored, and all that is wrong is listed.
     """
     from registry.services import rules
 
@@ -101,7 +111,7 @@ def restriction_import(app: App, file: Path, written: Written) -> None:
         text = read_file(file).decode("utf-8-sig")
     except UnicodeDecodeError:
         raise BadRules((RuleFaultAt(1, "", "", RuleFault.NOT_CSV),)) from None
-    read = rules.read_list(text, today=app.today, hemisphere=_hemisphere(app))
+    read = rules.read_list(text, today=app.today, hemisphere=_hemisphere(app), sites=_sites(app))
     with app.recording("restriction", by=written.by) as rec:
         on = day(app, written.on)
         rec.happened = on.edtf
@@ -133,6 +143,7 @@ def restriction_list(app: App) -> None:
             for one in rules.lists(session)
             if one.on is not None
         ]
+        asked = rules.demands(session)
     rows = [
         (
             one.id,
@@ -148,7 +159,95 @@ def restriction_list(app: App) -> None:
         "No rules of places are recorded."
     ]
     lines += [f"Read on {one['on']}: {one['name']} ({one['in']})" for one in read]
-    app.answer({"restrictions": [_rule_json(one) for one in shown], "lists": read}, *lines)
+    lines += [_demand_line(one) for one in asked]
+    app.answer(
+        {
+            "restrictions": [_rule_json(one) for one in shown],
+            "lists": read,
+            "asks": [_demand_json(one) for one in asked],
+        },
+        *lines,
+    )
+
+
+@restriction_command.command("asks")
+@click.argument("place")
+@click.option(
+    "--of",
+    "about",
+    type=click.Choice(["plants", "seed", "crop"]),
+    required=True,
+    help="Plants or seed that come in; or a crop in trade there.",
+)
+@click.option("--said", required=True, metavar="TEXT", help="What it asks, in short.")
+@click.option(
+    "--source", required=True, metavar="TEXT", help="Where that was read, or who said it."
+)
+@click.option("--permit/--no-permit", default=None, help="Whether an import permit is asked.")
+@click.option("--taxon", metavar="NAME", help="Of which crop; all that are certified if not said.")
+@writes
+@common
+@pass_app
+def restriction_asks(
+    app: App,
+    place: str,
+    about: str,
+    said: str,
+    source: str,
+    permit: bool | None,
+    taxon: str | None,
+    written: Written,
+) -> None:
+    """Write down what PLACE, a country or EU, asks of what comes in, or of a crop in trade."""
+    from registry.domain.rules.countries import parse_territory
+    from registry.domain.verdict.facts import About
+    from registry.services import rules
+
+    with app.recording("restriction", by=written.by) as rec:
+        on = day(app, written.on)
+        rec.happened = on.edtf
+        shown = rules.add_demand(
+            rec,
+            About(about),
+            parse_territory(place),
+            said=said,
+            source=source,
+            permit=permit,
+            taxon=taxon,
+            on=on,
+        )
+    lines = [_demand_line(shown)]
+    if shown.settled:
+        lines.append(f"It answers {some(shown.settled, 'open question')}.")
+    app.answer({"asks": [_demand_json(shown)], "settled": shown.settled}, *lines)
+
+
+def _sites(app: App) -> list[str]:
+    from registry.services.people import list_places
+
+    with app.reading() as session:
+        return [place.name for place in list_places(session)]
+
+
+def _demand_line(shown: DemandShown) -> str:
+    of = {"plants": "of plants that come in", "seed": "of seed that comes in"}.get(
+        shown.about.value, f"of {shown.taxon or 'certified crops'} in trade"
+    )
+    permit = {None: "", True: "; an import permit", False: "; no import permit"}[shown.permit]
+    return f"{shown.territory} asks {of}: {shown.said}{permit} ({shown.source})"
+
+
+def _demand_json(shown: DemandShown) -> dict[str, Any]:
+    return {
+        "id": shown.id,
+        "of": shown.about.value,
+        "in": shown.territory,
+        "taxon": shown.taxon,
+        "permit": shown.permit,
+        "said": shown.said,
+        "source": shown.source,
+        "on": shown.on.edtf if shown.on else None,
+    }
 
 
 def _hemisphere(app: App) -> Hemisphere:
@@ -171,7 +270,8 @@ def _rule_line(shown: RuleShown) -> str:
     rule = shown.rule
     place = rule.place.region or rule.place.country
     exempt = f"; free: {', '.join(rule.exempt)}" if rule.exempt else ""
-    return f"{rule.taxon} in {place}: {_acts_words(shown)}{exempt} ({rule.citation})"
+    at = f" at {', '.join(rule.sites)}" if rule.sites else ""
+    return f"{rule.taxon} in {place}{at}: {_acts_words(shown)}{exempt} ({rule.citation})"
 
 
 def _rule_json(shown: RuleShown) -> dict[str, Any]:
@@ -188,6 +288,7 @@ def _rule_json(shown: RuleShown) -> dict[str, Any]:
         "citation": rule.citation,
         "exempt": list(rule.exempt),
         "private": rule.private_too,
+        "sites": list(rule.sites),
     }
 
 

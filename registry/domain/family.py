@@ -13,7 +13,7 @@ from enum import StrEnum
 
 from registry.domain.methods import Role
 
-GONE = frozenset({"died", "culled", "destroyed", "sold", "given", "swapped"})
+GONE = frozenset({"died", "culled", "destroyed", "surrendered", "sold", "given", "swapped"})
 """What a plant's status says when it is not there any more."""
 
 

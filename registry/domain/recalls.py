@@ -175,7 +175,7 @@ class Sums:
     Attributes:
         plants: All exposed plants, those that share a pot counted each, each counted once.
         standing: By the record, here; `unsaid` of them left or died by count.
-        ended: Died, culled, destroyed.
+        ended: Died, culled, destroyed, surrendered to an authority.
         named: Left to somebody who is named.
         not_named: Left, and nobody said to whom.
         unsaid_named, unsaid_not_named: Left by count, to whom.
@@ -214,7 +214,7 @@ BY_COUNT = "left by count"
 """The kind of a line that is pots of a lot of which nobody said which."""
 
 LEFT = frozenset({"sold", "given", "swapped"})
-ENDED = frozenset({"died", "culled", "destroyed"})
+ENDED = frozenset({"died", "culled", "destroyed", "surrendered"})
 
 
 def sums(lines: Iterable[Line], unsaid_ended: int = 0) -> Sums:

@@ -24,7 +24,7 @@ PARTS = (
     # what stands in the bar, the statuses it sums, its grey
     ("standing", ("alive", "unsure"), 1.0),
     ("left", ("sold", "given", "swapped"), 0.75),
-    ("ended", ("died", "culled", "destroyed"), 0.35),
+    ("ended", ("died", "culled", "destroyed", "surrendered"), 0.35),
 )
 TITLE = "Every clone, by the number of its plants"
 KEY = (

@@ -109,6 +109,7 @@ ACTS = (
     "died",
     "culled",
     "destroyed",
+    "surrendered",
     "sold",
     "given",
     "swapped",
@@ -146,7 +147,8 @@ WHERE plant.void_seq IS NULL
 _ENDED = """
 SELECT plant.end_kind, plant.node_id, plant.ended_first, plant.ended_last, plant.plants,
        plant.plants, 'exact', NULL, NULL
-FROM plant WHERE plant.void_seq IS NULL AND plant.end_kind IN ('died', 'culled', 'destroyed')
+FROM plant WHERE plant.void_seq IS NULL AND plant.end_kind IN
+      ('died', 'culled', 'destroyed', 'surrendered')
 UNION ALL
 SELECT loss.how, loss.lot_id, loss.on_first, loss.on_last, loss.n, loss.n, 'exact', NULL, NULL
 FROM loss WHERE loss.void_seq IS NULL

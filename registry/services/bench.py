@@ -31,6 +31,7 @@ from registry.services.identity import doubt_cuttings_of_chimera
 from registry.services.naming import names_of
 from registry.services.records import Founder, add_founder, source_or_name
 from registry.services.resolve import Target, TargetKind, accession_code
+from registry.services.rootstock import rootstock_of
 from registry.services.tools import NO_TOOL, Handling, handled
 from registry.storage.models import Accession, Batch, Edge, LedgerEntry, Lot, Node, Ownership
 from registry.storage.transaction import Recording
@@ -64,6 +65,7 @@ class Sticking:
         leave: `yes`, `no`, `unasked` or `handed-over`.
         said: the owner's words.
         new: a name like one on record is another plant all the same.
+        sucker: what was cut are suckers of the rootstock of the plant that is named.
         open_: gaps may stay open.
         anyway: the reason written against a no or a sign.
         handling: the tools that cut them and the tray they stand in.
@@ -79,6 +81,7 @@ class Sticking:
     leave: str | None = None
     said: str | None = None
     new: bool = False
+    sucker: bool = False
     number: str | None = None
     container: str | None = None
     place: str | None = None
@@ -163,9 +166,8 @@ def stick(rec: Recording, asked: Sticking) -> Stuck:
             named = [(Role.SOURCE, lot.source), *(p for p in named if p[0] is not Role.SOURCE)]
         if not named:
             raise SourceMissing(asked.method.value)
-        parents.append(
-            [_parent(rec, asked, role, text, owner_id, made, known) for role, text in named]
-        )
+        row = [_parent(rec, asked, role, text, owner_id, made, known) for role, text in named]
+        parents.append(_suckers(rec, row) if asked.sucker else row)
     rec.flush()
     for plant_id in _owned_sources(parents):
         _write_leave(rec, asked, plant_id, owner_id, taken)
@@ -486,16 +488,26 @@ def _parent(
     return _Parent(role, raised, target.lots)
 
 
+def _suckers(rec: Recording, parents: Sequence[_Parent]) -> list[_Parent]:
+    """The same material as suckers: a copy of each plant's rootstock, cut from that plant."""
+    rec.flush()
+    found = []
+    for parent in parents:
+        stocks = {stock for plant in parent.plants for stock in rootstock_of(rec, plant)}
+        found.append(_Parent(Role.SOURCE, tuple(sorted(stocks))))
+        found.append(_Parent(Role.SUCKER_OF, parent.plants, parent.from_lots))
+    return found
+
+
 def _owned_sources(parents: Sequence[Sequence[_Parent]]) -> list[int]:
     """The plants to which words of leave belong: the ones material was drawn from, for certain."""
-    return sorted(
-        {
-            parent.plants[0]
-            for row in parents
-            for parent in row
-            if parent.certain and parent.role not in (Role.ROOTSTOCK, Role.INTERSTOCK)
-        }
-    )
+    found = set()
+    for row in parents:
+        sucker = any(parent.role is Role.SUCKER_OF for parent in row)
+        # A sucker is its rootstock, and leave for it is the tree's owner's to give.
+        apart = (Role.ROOTSTOCK, Role.INTERSTOCK, *((Role.SOURCE,) if sucker else ()))
+        found |= {p.plants[0] for p in row if p.certain and p.role not in apart}
+    return sorted(found)
 
 
 def _write_leave(
@@ -563,7 +575,7 @@ def _lot(
             )
             permission.use(rec, given, plant_id, row.node_id, lot.count, taken)
     doubt_cuttings_of_chimera(rec, row, taken)
-    sources = [plant_id for parent in parents for plant_id in parent.plants]
+    sources = [p for parent in parents if parent.role != Role.SUCKER_OF for p in parent.plants]
     names = names_of(rec.session, sources)
     shown = " / ".join(dict.fromkeys(names[plant_id].shown for plant_id in sources))
     return _shown(rec, row, shown)

@@ -11,7 +11,7 @@ from collections.abc import Callable, Collection, Iterable, Sequence
 from dataclasses import dataclass, field
 from datetime import date
 
-from sqlalchemy import TextClause, select, text
+from sqlalchemy import TextClause, or_, select, text
 from sqlalchemy.orm import Session
 
 from registry.domain.codes import Code, CodeWidths
@@ -27,6 +27,7 @@ from registry.services.naming import NameShown, names_of, verified_of
 from registry.services.resolve import widths
 from registry.services.rows import lots_of_batch, registry_row
 from registry.storage import lineage_queries as lineage
+from registry.storage.dossier import variety_key
 from registry.storage.models import (
     Accession,
     Alias,
@@ -34,9 +35,11 @@ from registry.storage.models import (
     Hold,
     Lot,
     Node,
+    Particular,
     PersonDetail,
     Place,
     Plant,
+    RightLookup,
     VerdictGiven,
 )
 from registry.wording import labels as wording
@@ -139,6 +142,8 @@ class _Facts:
     numbers: dict[tuple[int | None, int | None], list[str]]
     verdicts: dict[int, list[dict[str, str]]]
     consents: list[Consent]
+    came: dict[int, str | None]
+    pledges: dict[str, str | None]
     holds: list[Hold]
     looks: dict[int, date | None]
     printable: dict[str, bool] = field(default_factory=dict)
@@ -191,17 +196,47 @@ def _fetch(session: Session, subjects: Sequence[Subject]) -> _Facts:
         consents=list(
             session.scalars(
                 select(Consent).where(
-                    Consent.notice.is_not(None),
+                    or_(
+                        Consent.notice.is_not(None),
+                        Consent.credit.is_not(None),
+                        Consent.pledge.is_not(None),
+                    ),
                     Consent.void_seq.is_(None),
                     Consent.withdrawn_edtf.is_(None),  # type: ignore[attr-defined]  # of the composite
                 )
             )
         ),
+        came=_came(session, points),
+        pledges=_pledges(session),
         holds=list(
             session.scalars(select(Hold).where(Hold.void_seq.is_(None), Hold.lifted_seq.is_(None)))
         ),
         looks={batch: next_look(session, batch) for batch in batches if _is_batch(cards, batch)},
     )
+
+
+def _came(session: Session, nodes: Collection[int]) -> dict[int, str | None]:
+    """The notice that came with each plant, the newest word of it."""
+    rows = session.execute(
+        select(Particular.node_id, Particular.said)
+        .where(
+            _among("particular.node_id", nodes),
+            Particular.what == "notice",
+            Particular.void_seq.is_(None),
+        )
+        .order_by(Particular.id)
+    ).all()
+    return {row.node_id: row.said for row in rows}
+
+
+def _pledges(session: Session) -> dict[str, str | None]:
+    """What is to be passed on with a variety that is said to be free, by its key."""
+    rows = session.execute(
+        select(RightLookup.key, RightLookup.pledge)
+        .where(RightLookup.pledge.is_not(None), RightLookup.void_seq.is_(None))
+        .order_by(RightLookup.id)
+    ).all()
+    return {row.key: row.pledge for row in rows}
 
 
 def _is_batch(cards: dict[int, list[Lot]], accession_id: int) -> bool:
@@ -522,7 +557,11 @@ class _Writer:
         return bool(_WITH_LEAVE & levels.keys()) and set(levels.values()) <= _PASSES
 
     def _notices(self, node_ids: Sequence[int]) -> tuple[str, ...]:
-        """What a consent or a licence obliges every label of the clone to carry."""
+        """What every label of the clone must carry: what a consent or a licence obliges to.
+
+        And the notice that came with a plant (row B43, 7 USC 2541(a)(6)), and what breeder or
+        holder asks to pass on where they say that it is free (row B39).
+        """
         above = self._above(node_ids, clonal=True)
         drawn = {
             finding["record"]
@@ -530,13 +569,15 @@ class _Writer:
             if node in self.facts.lots
             for finding in self.facts.verdicts.get(self.facts.lots[node].verdict_id or 0, [])
         }
-        found = [
-            consent.notice
-            for consent in self.facts.consents
-            if consent.plant_id in above
-            or consent.lot_id in above
-            or f"licence {consent.id}" in drawn
-        ]
+        found = [self.facts.came.get(node) for node in sorted(above)]
+        found += [self.facts.pledges.get(variety_key(self.facts.names[n].shown)) for n in node_ids]
+        for consent in self.facts.consents:
+            if (
+                consent.plant_id in above
+                or consent.lot_id in above
+                or f"licence {consent.id}" in drawn
+            ):
+                found += [consent.notice, consent.credit, consent.pledge]
         return tuple(dict.fromkeys(notice for notice in found if notice))
 
     def _above(self, node_ids: Iterable[int], *, clonal: bool) -> set[int]:
@@ -545,6 +586,9 @@ class _Writer:
         front = list(reached)
         while front:
             for edge in self.facts.parents.get(front.pop(), []):
+                if edge.role == Role.SUCKER_OF:  # the tree itself, not what its top came from
+                    reached.add(edge.parent)
+                    continue
                 if edge.role in _SIDEWAYS or (clonal and not edge.clonal):
                     continue
                 if edge.parent not in reached:

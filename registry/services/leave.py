@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
+from itertools import pairwise
 from typing import Any
 
 from sqlalchemy import select, text
@@ -33,8 +34,12 @@ from registry.errors import (
     BadLimit,
     BadRight,
     EmptyName,
+    EndsBackwards,
     LimitReason,
     NoSubject,
+    NotALicence,
+    OwnerNotSaid,
+    PledgeOfWhat,
     RecordUnknown,
     RightExists,
     SeveralRights,
@@ -59,6 +64,7 @@ from registry.storage.models import (
     ConsentAct,
     ConsentUse,
     Determination,
+    Edge,
     Hold,
     Node,
     Ownership,
@@ -107,6 +113,8 @@ class Saying:
         until: its last day.
         covers_taken: it says that it covers what was taken before.
         seedlings: it reaches what is raised from seed, or leaves that free; None is silent (A18).
+        credit: the words of the credit that must go with what leaves.
+        pledge: what whoever gets a plant must promise to pass on in turn.
     """
 
     may: tuple[Act, ...] = ()
@@ -120,6 +128,8 @@ class Saying:
     until: FuzzyDate | None = None
     covers_taken: bool = False
     seedlings: bool | None = None
+    credit: str | None = None
+    pledge: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -137,6 +147,10 @@ class ConsentShown:
         said: the words.
         on, until, withdrawn: from when, to when, taken back when.
         used: (act, number) of what was used so far.
+        credit: the credit to be given.
+        pledge: what is to be promised in turn.
+        notice: words that must go with each plant.
+        sell_off: the last day to sell what was made under a licence that ended.
         settled: open questions that it answered.
     """
 
@@ -152,24 +166,44 @@ class ConsentShown:
     until: str | None
     withdrawn: str | None
     used: tuple[tuple[str, int], ...] = ()
+    credit: str | None = None
+    pledge: str | None = None
+    notice: str | None = None
+    sell_off: str | None = None
     settled: int = 0
 
 
 def add_consent(
-    rec: Recording, giver: str, saying: Saying, *, plant: Target | None, lot: Target | None = None
+    rec: Recording,
+    giver: str | None,
+    saying: Saying,
+    *,
+    plant: Target | None,
+    lot: Target | None = None,
 ) -> ConsentShown:
     """Write down what an owner said about a plant, or about a lot.
 
+    Args:
+        rec: the recording.
+        giver: who said it; None is the owner on record.
+        saying: what was said.
+        plant: what it is about.
+        lot: what it is about, instead.
+
     Raises:
+        OwnerNotSaid: nobody was named, and nobody else is on record as owner.
         NoSubject: what was named is not one plant, or one lot.
         ActTwice: an act is both allowed and forbidden, or a refusal allows one.
         BadLimit: the limit counts an act that is not allowed.
     """
     _check_saying(saying)
-    person = people.owner_named(rec, giver)
-    rec.flush()
     plant_id = _one(plant, plants=True) if plant is not None else None
     lot_id = _one(lot, plants=False) if lot is not None else None
+    about = plant if plant is not None else lot
+    if giver is None:
+        giver = _owners_name(rec.session, plant_id, lot_id, about.text if about else "")
+    person = people.owner_named(rec, giver)
+    rec.flush()
     row = rec.add(
         Consent(
             person_id=person.person_id,
@@ -180,6 +214,8 @@ def add_consent(
             said=saying.said,
             by_word=saying.by_word,
             covers_taken=saying.covers_taken,
+            credit=saying.credit,
+            pledge=saying.pledge,
             from_=saying.on,
             until=saying.until,
         )
@@ -253,10 +289,50 @@ def _owner_of(session: Session, plant_id: int) -> int | None:
     )
 
 
-def withdraw(rec: Recording, consent_id: int, *, on: FuzzyDate) -> ConsentShown:
-    """Write down that a consent or licence was taken back; what was recorded stays.
+def _owners_name(session: Session, plant_id: int | None, lot_id: int | None, typed: str) -> str:
+    """The name of the one person on record as owner of a plant, or of what a lot was taken from.
 
     Raises:
+        OwnerNotSaid: nobody is, or several are, or it is the grower's own.
+    """
+    nodes = [plant_id] if plant_id is not None else _sources_of(session, lot_id)
+    owners = {_owner_of(session, node) for node in nodes}
+    person = owners.pop() if len(owners) == 1 else None
+    if person is None:
+        raise OwnerNotSaid(typed)
+    return people.person_name(session, person)
+
+
+def _sources_of(session: Session, lot_id: int | None) -> list[int]:
+    """The plants that a lot's material was drawn from, through the lots before it."""
+    found: list[int] = []
+    front = [lot_id]
+    while front:
+        rows = session.execute(
+            select(Node.id, Node.kind)
+            .join(Edge, Edge.parent_id == Node.id)
+            .where(Edge.child_id == front.pop(), Edge.void_seq.is_(None))
+            .order_by(Node.id)
+        ).all()
+        found += [node for node, kind in rows if kind == "plant"]
+        front += [node for node, kind in rows if kind == "lot"]
+    return found
+
+
+def withdraw(
+    rec: Recording, consent_id: int, *, on: FuzzyDate, sell_off: FuzzyDate | None = None
+) -> ConsentShown:
+    """Write down that a consent or licence was taken back; what was recorded stays.
+
+    Args:
+        rec: the recording.
+        consent_id: its number.
+        on: the day from which it does not count any more.
+        sell_off: of a licence, the last day to sell what was made under it (row B16).
+
+    Raises:
+        NotALicence: a sell-off time of an owner's leave.
+        EndsBackwards: the sell-off time ends before the licence.
         RecordUnknown: there is no such consent.
         AlreadyEnded: it was taken back before.
     """
@@ -265,7 +341,12 @@ def withdraw(rec: Recording, consent_id: int, *, on: FuzzyDate) -> ConsentShown:
         raise RecordUnknown("consent", str(consent_id))
     if row.withdrawn is not None:
         raise AlreadyEnded("consent", str(consent_id))
+    if sell_off is not None and row.right_id is None:
+        raise NotALicence(str(consent_id))
+    _check_days(on, sell_off, None)
     row.withdrawn = on
+    if sell_off is not None:
+        row.sell_off = sell_off
     rec.flush()
     subject = row.plant_id or row.lot_id
     if subject is not None:
@@ -304,7 +385,16 @@ def _check_saying(saying: Saying) -> None:
     for act in saying.may:
         if act in saying.may_not or saying.outcome is not Outcome.GIVEN:
             raise ActTwice(act.value)
+    _check_days(saying.on, saying.until, None)
     _check_limit(saying.limit, saying.may)
+
+
+def _check_days(on: FuzzyDate | None, until: FuzzyDate | None, sell_off: FuzzyDate | None) -> None:
+    """Refuse a leave or licence whose days run backwards."""
+    days = [day for day in (on, until, sell_off) if day is not None]
+    for before, after in pairwise(days):
+        if after.certainly_before(before):
+            raise EndsBackwards(before.display(), after.display())
 
 
 def _check_limit(limit: Limit | None, may: Sequence[Act]) -> None:
@@ -399,6 +489,10 @@ def _consent_shown(
         until=row.until.display() if row.until else None,
         withdrawn=row.withdrawn.display() if row.withdrawn else None,
         used=tuple(sorted(uses.items())),
+        credit=row.credit,
+        pledge=row.pledge,
+        notice=row.notice,
+        sell_off=row.sell_off.display() if row.sell_off else None,
         settled=settled,
     )
 
@@ -439,10 +533,26 @@ def add_licence(
     said: str | None = None,
     on: FuzzyDate | None = None,
     until: FuzzyDate | None = None,
+    sell_off: FuzzyDate | None = None,
 ) -> ConsentShown:
     """Write down what the holder of a right allows.
 
+    Args:
+        rec: the recording.
+        number: of the right.
+        holder: who gives it.
+        may: the acts.
+        territory: where; None is everywhere.
+        limit: how many.
+        royalty: what is paid for each.
+        notice: words that must go with each plant.
+        said: in the holder's words.
+        on: its first day.
+        until: its last day.
+        sell_off: the last day to sell what was made under it, once it has ended (row B16).
+
     Raises:
+        EndsBackwards: it ends before it begins, or the sell-off before the licence.
         RecordUnknown: no right has that number.
         SeveralRights: several have, and the territory does not tell them apart.
         BadLimit: the limit counts an act that is not licensed.
@@ -453,6 +563,7 @@ def add_licence(
             raise UnknownWord(
                 "act that a licence can cover", act.value, tuple(one.value for one in LICENSABLE)
             )
+    _check_days(on, until, sell_off)
     right = right_numbered(rec.session, number, territory)
     _check_limit(limit, may)
     person = people.owner_named(rec, holder)
@@ -469,6 +580,7 @@ def add_licence(
             notice=notice,
             from_=on,
             until=until,
+            sell_off=sell_off,
         )
     )
     rec.flush()
@@ -822,7 +934,8 @@ class LookedUp:
     settled: int
 
 
-FOUND = ("none", "something", "unsure", "free")
+FREE = "free"
+FOUND = ("none", "something", "unsure", FREE)
 """What a search of the registers can come to; `free` is breeder or holder saying that it is."""
 
 
@@ -834,6 +947,7 @@ def look_up(
     where: str,
     found: str,
     complete: bool = True,
+    pledge: str | None = None,
     first_sold: FuzzyDate | None = None,
     on: FuzzyDate,
 ) -> tuple[LookedUp, ...]:
@@ -846,9 +960,16 @@ def look_up(
         where: which registers, in words.
         found: a word of `FOUND`.
         complete: all kinds of right of the place were searched, applications too.
+        pledge: what must be passed on with it, where breeder or holder says that it is free (B39).
         first_sold: when the variety was first sold, if known.
         on: the day of the search.
+
+    Raises:
+        EmptyName: one of the names is empty.
+        PledgeOfWhat: a pledge belongs to a word that it is free.
     """
+    if pledge is not None and found != FREE:
+        raise PledgeOfWhat(found)
     results = []
     for name in names:
         if not name.strip():
@@ -862,6 +983,7 @@ def look_up(
                 register_=where,
                 found=found,
                 complete=complete,
+                pledge=pledge,
                 first_sold=first_sold,
                 on=on,
             )

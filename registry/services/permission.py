@@ -16,6 +16,7 @@ from sqlalchemy.orm import Session
 
 from registry.domain.counts import Count
 from registry.domain.dates import FuzzyDate
+from registry.domain.family import GONE
 from registry.domain.methods import Method, Role
 from registry.domain.rules.countries import parse_place
 from registry.domain.rules.territories import Place
@@ -32,7 +33,8 @@ from registry.domain.verdict.findings import (
     Verdict,
 )
 from registry.errors import BadPlaceCode, NotRecorded
-from registry.services.resolve import Target
+from registry.services.resolve import Target, accession_code
+from registry.services.rootstock import rootstocks
 from registry.services.rows import registry_row
 from registry.storage.dossier import Fetched, fetch
 from registry.storage.models import (
@@ -40,6 +42,7 @@ from registry.storage.models import (
     Edge,
     Lot,
     Node,
+    Plant,
     Registry,
     Release,
     ReleaseItem,
@@ -220,6 +223,17 @@ HERE = Going()
 
 
 @dataclass(frozen=True, slots=True)
+class Order:
+    """An authority's order under which plants end, None for none; whether a witness is named."""
+
+    words: str | None = None
+    witness: bool = False
+
+
+NO_ORDER = Order()
+
+
+@dataclass(frozen=True, slots=True)
 class _Judged:
     verdict: Verdict
     answer: Answer
@@ -237,7 +251,7 @@ def judge_plants(
     place: Place | None = None,
     going: Going = HERE,
     entry: int | None = None,
-    way: Way = Way.CLONAL,
+    sucker: bool = False,
     n: Mapping[int, int | None] | None = None,
 ) -> Answer:
     """Whether an act may be done with some plants, and why; nothing is stored.
@@ -252,13 +266,17 @@ def judge_plants(
         place: of the act; None is the registry's own.
         going: where plants go, to whom, and with which papers.
         entry: the chain entry that records the act.
-        way: how, for `propagate`.
+        sucker: suckers of their rootstocks are meant, for `propagate`.
         n: how many pieces or plants, by node; one of each where it says nothing.
 
     Raises:
         PlantsGone: nothing of what was asked about stands any more (row C25).
     """
+    way = Way.SUCKER if sucker else Way.CLONAL
     asked = [Asked(node, (n or {}).get(node, 1), way) for node in node_ids]
+    if sucker:  # and the rootstocks, whose copies suckers are
+        stocks = {stock for node in node_ids for stock in rootstocks(session, node)}
+        asked += [Asked(stock, (n or {}).get(stock, 1)) for stock in sorted(stocks)]
     question = _question(registry_row(session), act, day, today, purpose, place, going, entry=entry)
     return _judged(session, question, asked, day, today).answer
 
@@ -340,7 +358,8 @@ class Again:
     """A verdict as it was given, beside what the same question comes to today.
 
     Attributes:
-        about: code of the lot that was taken, or of what left.
+        about: code of the lot that was taken, or of what left; of a batch where nobody said which
+            lot's pots left.
         given: the verdict as it was kept.
         now: the answer to the same question with what is known now.
         added: findings that the kept verdict did not have.
@@ -369,15 +388,15 @@ def again(session: Session, target: Target, *, today: date) -> tuple[Again, ...]
         target: plants, lots or a batch.
         today: the grower's day.
     """
-    plants, lots = set(target.plants), set(target.lots)
-    if plants:
-        lots |= set(
-            session.scalars(
-                select(Edge.parent_id).where(
-                    Edge.child_id.in_(plants), Edge.role == Role.RAISED, Edge.void_seq.is_(None)
-                )
-            )
-        )
+    plants, lots, pooled = set(target.plants), set(target.lots), set(target.lots)
+    for lot, status in session.execute(
+        select(Edge.parent_id, Plant.status)
+        .join(Plant, Plant.node_id == Edge.child_id)
+        .where(Edge.child_id.in_(plants), Edge.role == Role.RAISED, Edge.void_seq.is_(None))
+    ):
+        lots.add(lot)
+        if status not in GONE:  # it may be one of those that left by count
+            pooled.add(lot)
     found = []
     for lot, verdict in session.execute(
         select(Lot.node_id, VerdictGiven)
@@ -390,24 +409,46 @@ def again(session: Session, target: Target, *, today: date) -> tuple[Again, ...]
         ).all()
         method = Method(session.get_one(Lot, lot).method)
         asked = {parent: way_of(Role(role), method) for parent, role in sources}
-        found.append(_again(session, lot, verdict, asked, HERE, today))
+        code = session.get_one(Node, lot).code
+        found.append(_again(session, code, verdict, asked, HERE, today))
     left = session.execute(
         select(ReleaseItem, Release, VerdictGiven)
         .join(Release, Release.id == ReleaseItem.release_id)
         .join(VerdictGiven, VerdictGiven.id == ReleaseItem.verdict_id)
         .where(
-            or_(ReleaseItem.node_id.in_(plants), ReleaseItem.lot_id.in_(target.lots)),
+            or_(
+                ReleaseItem.node_id.in_(plants),
+                ReleaseItem.lot_id.in_(pooled),
+                ReleaseItem.batch_id.in_(select(Lot.batch_id).where(Lot.node_id.in_(pooled))),
+            ),
             ReleaseItem.void_seq.is_(None),
         )
         .order_by(ReleaseItem.id)
     ).all()
     for item, release, verdict in left:
-        node = item.node_id if item.node_id is not None else item.lot_id
-        if node is None:  # out of a whole batch: its lots' takings answer
-            continue
         going = Going(to=_kept_place(release.to_place))
-        found.append(_again(session, node, verdict, {node: Way.CLONAL}, going, today))
+        one = item.node_id if item.node_id is not None else item.lot_id
+        if one is not None:
+            nodes, about = [one], session.get_one(Node, one).code
+        else:  # nobody said of which lot the pots were: any of them it may be
+            nodes = _potted_lots(session, item.batch_id or 0)
+            about = accession_code(session, item.batch_id or 0)
+        asked = dict.fromkeys(nodes, Way.CLONAL)
+        found.append(_again(session, about, verdict, asked, going, today))
     return tuple(found)
+
+
+def _potted_lots(session: Session, batch_id: int) -> list[int]:
+    """The lots of a batch of which plants were raised."""
+    return list(
+        session.scalars(
+            select(Lot.node_id)
+            .join(Edge, Edge.parent_id == Lot.node_id)
+            .where(Lot.batch_id == batch_id, Edge.role == Role.RAISED, Edge.void_seq.is_(None))
+            .distinct()
+            .order_by(Lot.node_id)
+        )
+    )
 
 
 def _kept_place(kept: str | None) -> Place | None:
@@ -420,7 +461,7 @@ def _kept_place(kept: str | None) -> Place | None:
 
 def _again(
     session: Session,
-    about: int,
+    about: str,
     row: VerdictGiven,
     asked: Mapping[int, Way],
     going: Going,
@@ -447,7 +488,7 @@ def _again(
     before = {(f.row, f.plant, f.level) for f in kept.findings}
     after = {(f.row, f.plant, f.level) for f in now.findings}
     return Again(
-        about=session.get_one(Node, about).code,
+        about=about,
         given=kept,
         now=now,
         added=tuple(f for f in now.findings if (f.row, f.plant, f.level) not in before),
@@ -485,6 +526,7 @@ def require(
     place: Place | None = None,
     going: Going = HERE,
     ways: Mapping[int, Way] | None = None,
+    order: Order = NO_ORDER,
 ) -> Given:
     """Judge an act that is being recorded, and write down its verdict and open questions.
 
@@ -500,6 +542,7 @@ def require(
         place: of the act; None is the registry's own.
         going: where plants go, to whom, and with which papers.
         ways: how each plant serves, for `propagate`; by a cutting where it says nothing.
+        order: an authority's order under which plants end (row C23).
 
     Raises:
         NotRecorded: the verdict asks for `--open` or for a written reason.
@@ -511,7 +554,9 @@ def require(
         Asked(node, (n or {}).get(node, 1), (ways or {}).get(node, Way.CLONAL)) for node in node_ids
     ]
     registry = registry_row(rec.session)  # held, so that it is fetched once
-    question = _question(registry, act, day, rec.today, purpose, place, going, entry=rec.seq)
+    question = _question(
+        registry, act, day, rec.today, purpose, place, going, entry=rec.seq, order=order
+    )
     judged = _judged(rec.session, question, asked, day, rec.today)
     answer, verdict = judged.answer, judged.verdict
     history = day.last is not None and day.last < registry.began
@@ -552,6 +597,31 @@ def require(
         frozenset(plant.node for plant in verdict.plants),
         judged.uses,
     )
+
+
+def freest(
+    rec: Recording, act: Act, node_ids: Collection[int], n: int, *, day: FuzzyDate, order: Order
+) -> list[int]:
+    """The `n` of some plants that an act may most be done with, where nobody said which they were.
+
+    Who ends some pots of a batch takes those that no hold stops, as far as there are enough.
+
+    Args:
+        rec: the recording of the act.
+        act: what is done.
+        node_ids: all that it may have been.
+        n: how many it was.
+        day: when.
+        order: an authority's order under which plants end.
+    """
+    rec.flush()
+    question = _question(
+        registry_row(rec.session), act, day, rec.today, None, None, HERE, order=order
+    )
+    asked = [Asked(node) for node in node_ids]
+    plants = _judged(rec.session, question, asked, day, rec.today).verdict.plants
+    best = sorted(plants, key=lambda plant: plant.level, reverse=True)
+    return [plant.node for plant in best[:n]]
 
 
 def use(
@@ -671,6 +741,7 @@ def _question(
     going: Going,
     *,
     entry: int | None = None,
+    order: Order = NO_ORDER,
 ) -> Question:
     """What is asked, with what the registry's own row says of place and trade."""
     return Question(
@@ -681,6 +752,8 @@ def _question(
         grower_trades=bool(registry.settings.get("trade", False)),
         recorded=today,
         entry=entry,
+        order=order.words,
+        witness=order.witness,
         **going.asked(),
     )
 

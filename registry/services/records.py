@@ -26,6 +26,7 @@ from registry.errors import (
     NotAPlant,
     NothingStands,
     NotThatMany,
+    OrderNotSaid,
     PlantGone,
     PotsShort,
 )
@@ -34,6 +35,7 @@ from registry.services.identity import Corrected, Opinion, correct_name
 from registry.services.naming import NameShown, name_of, names_of, verified_of
 from registry.services.people import Owner
 from registry.services.resolve import Target, TargetKind, accession_code, resolve
+from registry.services.rootstock import rootstock_of
 from registry.services.rows import lots_of_batch
 from registry.storage import blobs
 from registry.storage import lineage_queries as lineage
@@ -57,7 +59,7 @@ OWN_WAYS = frozenset({"bought", "given", "swap", "seed"})
 """Ways of getting a plant that make it the grower's own where nobody is named."""
 
 HOW = ("bought", "given", "found", "swap", "seed", "wild", "lent", "inherited")
-END_KINDS = ("died", "culled", "destroyed")
+END_KINDS = ("died", "culled", "destroyed", "surrendered")
 MOST_NEAR = 5
 
 
@@ -76,6 +78,7 @@ class Founder:
         number, number_by: Its own number and who gave it.
         rootstock: The name of what it is grafted on.
         part_of: The plant it is a grafted part of, by code.
+        sucker_of: The plant whose rootstock sent it up, by code.
         position: Where on that plant.
         alive: `yes`, `no` or `unsure`.
         lent_until: The day it goes back.
@@ -97,6 +100,7 @@ class Founder:
     number_by: str | None = None
     rootstock: str | None = None
     part_of: str | None = None
+    sucker_of: str | None = None
     position: str | None = None
     alive: str = "yes"
     lent_until: FuzzyDate | None = None
@@ -184,6 +188,8 @@ class PlantShown:
     marks: tuple[str, ...]
     same: tuple[str, ...]
     back_as: tuple[str, ...]
+    order: str | None
+    witness: str | None
 
 
 def add_founder(rec: Recording, founder: Founder) -> FounderMade:
@@ -196,11 +202,11 @@ def add_founder(rec: Recording, founder: Founder) -> FounderMade:
         NotAPlant: a parent's code stands for no plant and no lot.
     """
     name = founder.name.strip() if founder.name is not None else None
-    if name == "" or (name is None and not founder.parents):
+    if name == "" or (name is None and not founder.parents and founder.sucker_of is None):
         raise EmptyName("a plant")
     if name is not None:
         read_name(name)
-        if not founder.new:
+        if not founder.new and founder.sucker_of is None:  # a sucker has its rootstock's name
             refuse_near(rec.session, name, founder.owner)
     parents = _parents_said(rec, founder)
     made: list[str] = [founder.owner.name] if founder.owner.made and founder.owner.name else []
@@ -210,12 +216,13 @@ def add_founder(rec: Recording, founder: Founder) -> FounderMade:
     codes: list[str] = []
     first: Plant | None = None
     stock_id = _rootstock(rec, founder)
+    sucker = _sucker(rec, founder)
     for _ in range(founder.count):
         plant = making.make_plant(
             rec,
             accession,
             born=founder.on if founder.how == "seed" else None,
-            received_as=name,
+            received_as=None if sucker and sucker.named else name,
             how=founder.how,
             source_id=source_id,
             origin="wild" if founder.how == "wild" else founder.origin,
@@ -235,6 +242,14 @@ def add_founder(rec: Recording, founder: Founder) -> FounderMade:
         _graft(rec, founder, plant.node_id, stock_id)
         if parents:
             identity.may_come_from(rec, plant.node_id, parents)
+        if sucker is not None:
+            for order, stock in enumerate(sucker.stocks):
+                choice = 1 if len(sucker.stocks) > 1 else None
+                making.link(
+                    rec, stock, plant.node_id, Role.SOURCE, choice=choice, clonal=True,
+                    fresh=order == 0,
+                )  # fmt: skip
+            making.link(rec, sucker.tree, plant.node_id, Role.SUCKER_OF, choice=None, clonal=False)
         codes.append(rec.session.get_one(Node, plant.node_id).code)
     if first is None:
         raise NotThatMany(name or "a plant", founder.count, 0)
@@ -295,6 +310,29 @@ def _rootstock(rec: Recording, founder: Founder) -> int | None:
         rec, accession, received_as=founder.rootstock.strip(), how=founder.how, status="rootstock"
     )
     return stock.node_id
+
+
+@dataclass(frozen=True, slots=True)
+class _Sucker:
+    """The tree, its rootstocks, and whether the name that was typed is theirs."""
+
+    tree: int
+    stocks: tuple[int, ...]
+    named: bool
+
+
+def _sucker(rec: Recording, founder: Founder) -> _Sucker | None:
+    """What a sucker came from; its rootstock is put on record under its name if it was not."""
+    if founder.sucker_of is None:
+        return None
+    tree = resolve(rec.session, founder.sucker_of, today=rec.today, by_id=rec.by_id)
+    if tree.kind is not TargetKind.PLANT:
+        raise NotAPlant(founder.sucker_of)
+    stocks = rootstock_of(rec, tree.plants[0], founder.name)
+    rec.flush()
+    called = {matching_key(name.shown) for name in names_of(rec.session, stocks).values()}
+    named = founder.name is None or called == {matching_key(founder.name)}
+    return _Sucker(tree.plants[0], stocks, named)
 
 
 def _graft(rec: Recording, founder: Founder, node_id: int, stock_id: int | None) -> None:
@@ -428,6 +466,8 @@ def show_plant(session: Session, node_id: int) -> PlantShown:
         tuple(session.execute(_MARKS, {"node": node_id}).scalars()),
         tuple(session.execute(_SAME, {"node": node_id}).scalars()),
         tuple(session.execute(_BACK_AS, {"node": node_id}).scalars()),
+        plant.under_order,
+        people.person_name(session, plant.witness_id) if plant.witness_id else None,
     )
 
 
@@ -564,24 +604,40 @@ def end_plants(
     on: FuzzyDate,
     count: int | None = None,
     reason: str | None = None,
+    order: str | None = None,
     witness: str | None = None,
     anyway: str | None = None,
 ) -> Ended:
-    """Plants are no more: they died, were culled, or were destroyed under an order.
+    """Plants are no more: they died, were culled, destroyed, or surrendered to an authority.
+
+    Args:
+        rec: the recording.
+        target: the plants, or a lot or batch.
+        how: a word of `END_KINDS`.
+        on: the day.
+        count: how many of a lot's pots, where nobody says which.
+        reason: why.
+        order: the authority's order under which it was done (row C23).
+        witness: who saw it.
+        anyway: the reason written against a hold.
 
     Raises:
+        OrderNotSaid: surrendered, and under which order is not said.
         PlantGone: what was named is gone already.
         PotsShort: more than are still there, those left out that went without a code being said.
         LettersNeeded: a count of a batch in which pots of several lots stand.
         CountOfWhat: a count of plants that were named themselves.
         NotRecorded: a hold stops that they are thrown away or destroyed, and no reason is written.
     """
+    if how == "surrendered" and not (order or "").strip():
+        raise OrderNotSaid(target.text)
     witness_id = people.owner_named(rec, witness).person_id if witness else None
+    rec.flush()
     standing = living_plants(rec.session, target)
     if not standing:
         _say_why_gone(rec.session, target)
-    if how != "died":  # a plant that died by itself asked nobody
-        permission.require(rec, Act.END, standing, day=on, anyway=anyway)
+    # A plant that died by itself asked nobody.
+    under = None if how == "died" else permission.Order(order, witness=witness is not None)
     if target.plants:
         release.check_named(rec, standing)
         if count is not None and count != len(standing):
@@ -592,13 +648,23 @@ def end_plants(
         if count is None and unsaid:
             raise PotsShort(target.text, len(standing), len(standing) - unsaid, unsaid)
         if count is not None and (unsaid or count != len(standing)):
-            return _end_some(rec, target, lots, Loss(how=how, n=count, reason=reason, on=on))
+            loss = Loss(
+                how=how, n=count, reason=reason, under_order=order, witness_id=witness_id, on=on
+            )
+            ended = _end_some(rec, target, lots, loss)
+            if under is not None:
+                freest = permission.freest(rec, Act.END, standing, count, day=on, order=under)
+                permission.require(rec, Act.END, freest, day=on, anyway=anyway, order=under)
+            return ended
+    if under is not None:
+        permission.require(rec, Act.END, standing, day=on, anyway=anyway, order=under)
     codes: list[str] = []
     for node_id in standing:
         plant = rec.session.get_one(Plant, node_id)
         plant.status = how
         plant.end_kind = how
         plant.end_reason = reason
+        plant.under_order = order
         plant.ended = on
         plant.witness_id = witness_id
         codes.append(rec.session.get_one(Node, node_id).code)

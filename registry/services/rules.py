@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 
@@ -12,16 +12,38 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from registry.domain.dates import FuzzyDate, Hemisphere, parse_date
-from registry.domain.names import parse_name
+from registry.domain.names import matching_key, parse_name
 from registry.domain.rules.countries import parse_place
-from registry.domain.rules.territories import Place
-from registry.domain.verdict.facts import Act, Effect, RuleKind
-from registry.errors import BadPlaceCode, BadRules, RegistryError, RuleFault, RuleFaultAt
-from registry.storage.models import Restriction, RestrictionAct, RestrictionList
+from registry.domain.rules.territories import Place, covers
+from registry.domain.verdict.facts import About, Act, Effect, RuleKind
+from registry.errors import (
+    BadDemand,
+    BadPlaceCode,
+    BadRules,
+    DemandFault,
+    EmptyName,
+    RegistryError,
+    RuleFault,
+    RuleFaultAt,
+)
+from registry.services import people
+from registry.services.naming import names_of
+from registry.storage.dossier import read_as_name
+from registry.storage.models import (
+    Demand,
+    Question,
+    Restriction,
+    RestrictionAct,
+    RestrictionList,
+    RestrictionSite,
+    VerdictGiven,
+)
+from registry.storage.models import Place as Site
 from registry.storage.transaction import Recording
 
 COLUMNS = (
     "taxon", "rank", "territory", "acts", "since", "until", "citation", "exempt", "kind", "private",
+    "site",
 )  # fmt: skip
 """The columns of a list; `taxon`, `territory`, `acts` and `citation` must be there."""
 
@@ -50,6 +72,7 @@ class Rule:
         citation: where it stands.
         exempt: cultivars exempted by name; of an order, taxa that are no hosts.
         private_too: it reaches private growing.
+        sites: of an order, the names of the places that it covers; none is all of the territory.
     """
 
     kind: RuleKind
@@ -64,6 +87,7 @@ class Rule:
     citation: str
     exempt: tuple[str, ...] = ()
     private_too: bool = True
+    sites: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,12 +118,17 @@ class Loaded:
 
 
 def read_rule(
-    fields: Mapping[str, str], *, today: date, hemisphere: Hemisphere, row: int = 0
+    fields: Mapping[str, str],
+    *,
+    today: date,
+    hemisphere: Hemisphere,
+    sites: Collection[str] = (),
+    row: int = 0,
 ) -> Rule:
-    """A rule from words, by the names of `COLUMNS`.
+    """A rule from words, by the names of `COLUMNS`; `sites` are the names of places on record.
 
     Acts are parted by commas, semicolons or blanks; `sell=permit` is allowed with a permit, `all`
-    is every act. Exempt cultivars are parted by semicolons.
+    is every act. Exempt cultivars, and sites, are parted by semicolons.
 
     Raises:
         BadRules: with everything that is wrong.
@@ -134,6 +163,13 @@ def read_rule(
             wrong(column, RuleFault.DAY)
     if _backwards(days.get("since"), days.get("until")):
         wrong("until", RuleFault.BACKWARDS)
+    covered = _parted(said("site"))
+    if covered and kind is not RuleKind.QUARANTINE:
+        wrong("site", RuleFault.SITE_OF_ORDER)
+    known = {matching_key(name) for name in sites}
+    for name in covered:
+        if matching_key(name) not in known:
+            faults.append(RuleFaultAt(row, "site", name, RuleFault.SITE))
     if not said("citation"):
         wrong("citation", RuleFault.CITATION)
     private = said("private").lower()
@@ -152,13 +188,23 @@ def read_rule(
         since=days["since"],
         until=days["until"],
         citation=said("citation"),
-        exempt=tuple(one.strip() for one in said("exempt").split(";") if one.strip()),
+        exempt=_parted(said("exempt")),
         private_too=private in _YES,
+        sites=covered,
     )
 
 
-def read_list(text: str, *, today: date, hemisphere: Hemisphere) -> tuple[Rule, ...]:
+def _parted(said: str) -> tuple[str, ...]:
+    """Names parted by semicolons, each once."""
+    return tuple(dict.fromkeys(one.strip() for one in said.split(";") if one.strip()))
+
+
+def read_list(
+    text: str, *, today: date, hemisphere: Hemisphere, sites: Collection[str] = ()
+) -> tuple[Rule, ...]:
     """The rules of a list, from the text of a CSV file with a line of column names.
+
+    `sites` are the names of places on record.
 
     Raises:
         BadRules: with everything that is wrong, by the line of the file.
@@ -193,6 +239,7 @@ def read_list(text: str, *, today: date, hemisphere: Hemisphere) -> tuple[Rule, 
                     dict(zip(header, cells, strict=True)),
                     today=today,
                     hemisphere=hemisphere,
+                    sites=sites,
                     row=line,
                 )
             except BadRules as error:
@@ -311,6 +358,131 @@ def load_list(rec: Recording, rules: Sequence[Rule], *, name: str, on: FuzzyDate
     return Loaded(name, tuple(countries), came["added"], came["changed"], came["kept"])
 
 
+@dataclass(frozen=True, slots=True)
+class DemandShown:
+    """What a country asks, as it was read.
+
+    Attributes:
+        id: of the record.
+        about: plants or seed that come in, or a crop in trade.
+        territory: whose rule it is.
+        taxon: of a crop; None is every crop that needs a certificate.
+        permit: an import permit is asked; None where that was not said.
+        said: what it asks.
+        source: where that was read.
+        on: when.
+        settled: open questions that it answered.
+    """
+
+    id: int
+    about: About
+    territory: str
+    taxon: str | None
+    permit: bool | None
+    said: str
+    source: str
+    on: FuzzyDate | None
+    settled: int = 0
+
+
+def add_demand(
+    rec: Recording,
+    about: About,
+    territory: str,
+    *,
+    said: str,
+    source: str,
+    permit: bool | None = None,
+    taxon: str | None = None,
+    on: FuzzyDate,
+) -> DemandShown:
+    """Write down what a country asks (rows E1, E2, C22); the newest word of each counts.
+
+    Args:
+        rec: the recording.
+        about: what comes in, or a crop in trade.
+        territory: a country, or EU.
+        said: what it asks.
+        source: where that was read, or who said so.
+        permit: whether an import permit is asked.
+        taxon: of a crop, its species or genus.
+        on: when it was read.
+
+    Raises:
+        EmptyName: what it asks, or where that was read, is empty.
+        BadDemand: a crop with a permit, or a taxon that is none or of no crop.
+    """
+    if not said.strip():
+        raise EmptyName("what is asked")
+    if not source.strip():
+        raise EmptyName("a source")
+    if permit is not None and about is About.CROP:
+        raise BadDemand(about.value, DemandFault.PERMIT)
+    key = None
+    if taxon is not None:
+        read = _taxon(taxon, "")
+        if about is not About.CROP:
+            raise BadDemand(taxon, DemandFault.TAXON_OF_CROP)
+        if isinstance(read, RuleFault) or read[0] == EVERY_PLANT:
+            raise BadDemand(taxon, DemandFault.TAXON)
+        key = f"{read[1]} {read[2]}".strip()
+    row = rec.add(
+        Demand(
+            about=about.value,
+            territory=territory,
+            taxon=key,
+            permit=permit,
+            said=said.strip(),
+            source=source.strip(),
+            on=on,
+        )
+    )
+    rec.flush()
+    settled = _answered(rec.session, territory, key) if about is About.CROP else []
+    for question in settled:
+        question.settled_seq = rec.seq
+        question.how = f"demand {row.id}"
+    rec.flush()
+    return replace(_demand_shown(row), settled=len(settled))
+
+
+def _answered(session: Session, territory: str, taxon: str | None) -> list[Question]:
+    """The open questions which duties a crop has in trade (C22), of the place and the taxon."""
+    rows = session.execute(
+        select(Question, VerdictGiven.place)
+        .join(VerdictGiven, VerdictGiven.id == Question.verdict_id)
+        .where(Question.row == "C22", Question.settled_seq.is_(None), Question.void_seq.is_(None))
+        .order_by(Question.id)
+    ).all()
+    names = names_of(session, [question.node_id for question, _ in rows])
+    found = []
+    for question, place in rows:
+        named = read_as_name(names[question.node_id].shown).taxon
+        reached = taxon is None or taxon in {named.binomial, named.genus}
+        if reached and covers(territory, parse_place(place).country):
+            found.append(question)
+    return found
+
+
+def demands(session: Session) -> tuple[DemandShown, ...]:
+    """What countries ask, as far as it was read, oldest first."""
+    rows = session.scalars(select(Demand).where(Demand.void_seq.is_(None)).order_by(Demand.id))
+    return tuple(_demand_shown(row) for row in rows)
+
+
+def _demand_shown(row: Demand) -> DemandShown:
+    return DemandShown(
+        row.id,
+        About(row.about),
+        row.territory,
+        row.taxon,
+        row.permit,
+        row.said,
+        row.source,
+        row.on,
+    )
+
+
 def rules(session: Session) -> tuple[RuleShown, ...]:
     """Every rule on record, by taxon."""
     found = [RuleShown(row.id, rule) for row, rule in _on_record(session).values()]
@@ -338,6 +510,13 @@ def _on_record(session: Session) -> dict[tuple[str, ...], tuple[Restriction, Rul
     acts: dict[int, list[tuple[Act, Effect]]] = {}
     for act in session.scalars(select(RestrictionAct).order_by(RestrictionAct.act)):
         acts.setdefault(act.restriction_id, []).append((Act(act.act), Effect(act.effect)))
+    sites: dict[int, list[str]] = {}
+    for rule_id, name in session.execute(
+        select(RestrictionSite.restriction_id, Site.name)
+        .join(Site, Site.id == RestrictionSite.place_id)
+        .order_by(Site.id)
+    ):
+        sites.setdefault(rule_id, []).append(name)
     found = {}
     for row in session.scalars(
         select(Restriction).where(Restriction.void_seq.is_(None)).order_by(Restriction.id)
@@ -355,6 +534,7 @@ def _on_record(session: Session) -> dict[tuple[str, ...], tuple[Restriction, Rul
             citation=row.citation,
             exempt=tuple(row.exempt),
             private_too=row.private_too,
+            sites=tuple(sites.get(row.id, ())),
         )
         found[_key(rule)] = (row, rule)
     return found
@@ -388,6 +568,8 @@ def _write(
     rec.flush()
     for act, effect in rule.acts:
         rec.add(RestrictionAct(restriction_id=row.id, act=act.value, effect=effect.value))
+    for place_id in sorted({people.place_named(rec, name) for name in rule.sites}):
+        rec.add(RestrictionSite(restriction_id=row.id, place_id=place_id))
     known[_key(rule)] = (row, rule)
     return row, "changed" if before is not None else "added"
 
@@ -399,6 +581,7 @@ def _said_alike(one: Rule, other: Rule) -> bool:
         def bare(day: FuzzyDate | None) -> FuzzyDate | None:
             return replace(day, said=None) if day is not None else None
 
-        return replace(rule, since=bare(rule.since), until=bare(rule.until))
+        sites = tuple(sorted(matching_key(name) for name in rule.sites))
+        return replace(rule, since=bare(rule.since), until=bare(rule.until), sites=sites)
 
     return plain(one) == plain(other)

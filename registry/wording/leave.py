@@ -142,16 +142,16 @@ _TEXTS: Mapping[str, str] = {
     "C11": "{plant} was once a named cultivar; its label is lost.",
     "C12": "What {plant} is, is not known well enough to look it up.",
     "C13": "A mix-up is recorded under the name of {plant}.",
-    "C15": "A rule of the place lists what {plant} is.",
-    "C16": "A rule of the place lists the species of {plant}.",
-    "C17": "A rule of the place lists the genus of {plant}.",
+    "C15": "A rule of {territory} lists {taxon}: {does}. {plant} is that.",
+    "C16": "A rule of {territory} lists the species {taxon}: {does}. {plant} is of it.",
+    "C17": "A rule of {territory} lists all of {taxon}: {does}. {plant} is one.",
     "C19": "Lists of invasive and protected plants of {place} were not looked at here.",
-    "C20": "A plant-health order covers where {plant} stands.",
-    "C22": "Listing and certification duties for {plant} in trade are not on record.",
+    "C20": "A plant-health order of {territory} covers where {plant} stands: {does}.",
+    "C22": "Listing and certification duties of {place} for {plant} in trade are not on record.",
     "C23": "A hold lies on {plant}, its line, its batch or its place.",
     # crossing a line
-    "E1": "Plants crossing a border need a plant-health certificate that travels with them.",
-    "E2": "What the country asks of seed that comes in is not recorded.",
+    "E1": "{border}",
+    "E2": "What {there} asks of seed that comes in is not recorded.",
     "E3": "Whether {plant} is listed under CITES is not recorded, or it is and needs a permit.",
     "E4": "{right} holds where the plants go.",
     "E5": "Plant passports and registration may be asked for: ask the authority.",
@@ -160,6 +160,21 @@ _TEXTS: Mapping[str, str] = {
 }
 
 _SPECIAL: Mapping[tuple[str, Level], str] = {
+    ("C15", Level.UNKNOWN): (
+        "A rule of {territory} lists {taxon}: {does}. {plant} may be that: only its genus is known."
+    ),
+    ("C16", Level.UNKNOWN): (
+        "A rule of {territory} lists the species {taxon}: {does}. Whether it reaches {plant} is "
+        "not known."
+    ),
+    ("C15", Level.CLEAR): "A rule of {territory} lists {taxon}, and leaves {plant} free by name.",
+    ("C16", Level.CLEAR): "A rule of {territory} lists {taxon}, and leaves {plant} free by name.",
+    ("C17", Level.CLEAR): "A rule of {territory} lists {taxon}, and leaves {plant} free by name.",
+    ("C20", Level.CLEAR): (
+        "A plant-health order of {territory} covers where {plant} stands, and it is no host."
+    ),
+    ("C22", Level.CONDITIONAL): "In trade {place} asks of {plant}: {asked}.",
+    ("E2", Level.CONDITIONAL): "{there} asks of seed that comes in: {asked}. It travels with it.",
     ("A20", Level.BARRED): "{plant} stands in a national park: taking needs a permit.",
     ("A20", Level.CLEAR): "{plant} stands in a national park, and a permit is on record.",
     ("A11", Level.BARRED): (
@@ -180,6 +195,9 @@ _SPECIAL: Mapping[tuple[str, Level], str] = {
         "what was taken before."
     ),
     ("A18", Level.CLEAR): "The leave of {who} for {plant} leaves its seedlings free.",
+    ("B16", Level.CLEAR): (
+        "{plant} was made under a licence that has ended; it may be sold off until {sell_off}."
+    ),
     ("B5", Level.BARRED): "{plant} was made privately under {right}, which is still in force.",
     ("B5", Level.CLEAR): "{plant} was made privately under {right}, which has ended since.",
     ("B13", Level.CLEAR): "An own seedling: as to such rights it is the grower's own.",
@@ -191,7 +209,9 @@ _SPECIAL: Mapping[tuple[str, Level], str] = {
         "The label of {plant} forbids propagation; no right was found: keep it private, or show "
         "the supplier's answer."
     ),
-    ("C23", Level.CLEAR): "{plant} is destroyed under an order, with a witness named.",
+    ("C23", Level.CLEAR): (
+        "A hold lies on {plant}; it goes under the order “{order}”, with a witness named."
+    ),
     ("E3", Level.BARRED): "{plant} is listed under CITES, and no permit is on record.",
     ("E3", Level.CONDITIONAL): "{plant} is listed under CITES: its permit travels with it.",
 }
@@ -205,8 +225,10 @@ _WHY = {
 
 def finding_text(finding: Finding, called: Called) -> str:
     """The sentence of a finding: what is on record, or is not, and on which plant."""
-    template = _SPECIAL.get((finding.row, finding.level)) or _TEXTS.get(
-        finding.row, "Row {row} decides about {plant}."
+    template = (
+        _by_facts(finding)
+        or _SPECIAL.get((finding.row, finding.level))
+        or _TEXTS.get(finding.row, "Row {row} decides about {plant}.")
     )
     text = template.format_map(_Words(finding, called))
     text = text[:1].upper() + text[1:]
@@ -215,6 +237,15 @@ def finding_text(finding: Finding, called: Called) -> str:
     if not finding.certain:
         text += " (It is one of several plants that this may have come from.)"
     return text
+
+
+def _by_facts(finding: Finding) -> str | None:
+    """A sentence that depends on more than row and level."""
+    if finding.row == "C23" and finding.field("order") and finding.level is Level.CONDITIONAL:
+        return "A hold lies on {plant}; the order “{order}” needs a witness as well: --witness."
+    if finding.row == "E2" and finding.level is Level.UNKNOWN and finding.field("said"):
+        return "{there} asks for an import permit for seed ({asked}), and none is on record."
+    return None
 
 
 class _Words(dict[str, str]):
@@ -248,6 +279,14 @@ class _Words(dict[str, str]):
             case "pledge":
                 pledge = finding.field("pledge")
                 return f", on a promise to pass on with it: {pledge}" if pledge else ""
+            case "does":
+                return _does(finding)
+            case "there":
+                return str(finding.field("to") or "where it goes")
+            case "asked":
+                return str(finding.field("said")).rstrip(".")
+            case "border":
+                return _border(finding)
         value = finding.field(key)
         return day_words(value) if isinstance(value, date) else str(value)
 
@@ -259,6 +298,41 @@ class _Words(dict[str, str]):
         return f" (“{said}”)" if said else ""
 
 
+def _does(finding: Finding) -> str:
+    """What a rule does to which acts: `no selling or propagating; moving with a permit`."""
+    bars = [_DOING.get(act, act) for act in str(finding.field("bars") or "").split()]
+    permit = [_DOING.get(act, act) for act in str(finding.field("permit") or "").split()]
+    parts = []
+    if bars:
+        parts.append(f"no {joined(bars, 'or')}")
+    if permit:
+        parts.append(f"{joined(permit)} with a permit")
+    return "; ".join(parts) or "its acts are not on record"
+
+
+def _border(finding: Finding) -> str:
+    """E1: which papers travel, which are missing, and what the country asks if that was read."""
+    needed = ["a plant-health certificate"]
+    if finding.field("permit_asked"):
+        needed.append("an import permit")
+    missing = [
+        paper
+        for paper, ready in (
+            ("certificate", finding.field("certificate")),
+            ("import permit", finding.field("permit")),
+        )
+        if not ready
+    ]
+    travel = "travel" if len(needed) > 1 else "travels"
+    text = f"Plants crossing a border need {joined(needed, 'and')} that {travel} with them"
+    if missing:
+        text += f"; no {joined(missing, 'or')} is on record"
+    said = finding.field("said")
+    if said:
+        return f"{text}. {finding.field('to')} asks: {str(said).rstrip('.')}."
+    return f"{text}. Whether an import permit is asked there is not on record."
+
+
 def _terms(finding: Finding) -> str:
     """What a leave or licence asks for, and how many it leaves."""
     parts = []
@@ -267,8 +341,11 @@ def _terms(finding: Finding) -> str:
         parts.append(f"pay {royalty} each")
     if notice and finding.row != "B43":
         parts.append(f"carry the notice “{notice}”")
-    if finding.field("credit"):
-        parts.append("give the credit")
+    credit, pledge = finding.field("credit"), finding.field("pledge")
+    if credit:
+        parts.append(f"give the credit “{credit}”")
+    if pledge and finding.row != "B39":
+        parts.append(f"have who gets it promise to pass on: {pledge}")
     left = finding.field("left_after")
     if left is None:
         left = finding.field("left")
@@ -291,7 +368,9 @@ def day_words(day: date) -> str:
 
 
 _SETTLES: Mapping[Settle, str] = {
-    Settle.ASK_OWNER: "ask, and record the answer: ortet consent add --from PERSON --plant {code}",
+    Settle.ASK_OWNER: (
+        "ask, and record the answer: ortet consent add --from {giver} --plant {code} --may ACT"
+    ),
     Settle.RECORD_OWNER: "record whose it is: ortet plant add --owner, or a consent --as heir",
     Settle.RECORD_LICENCE: "a licence: ortet licence add NUMBER --from HOLDER --may ACT --in PLACE",
     Settle.LOOK_UP: 'look it up: ortet right lookup "NAME" --in PLACE --where TEXT --found none',
@@ -309,14 +388,26 @@ _SETTLES: Mapping[Settle, str] = {
     Settle.RECORD_PERMIT: "record the permit or the landowner's leave as a consent",
     Settle.LOAD_LIST: "look at the lists of the place",
     Settle.READ_ORDER: "read the order",
-    Settle.RECORD_DUTIES: "ask which duties apply, and note them",
+    Settle.ASK_DUTIES: "ask which duties apply, and note them",
+    Settle.RECORD_DUTIES: (
+        "ask which duties apply, and record them: "
+        "ortet restriction asks PLACE --of crop --taxon TAXON --said TEXT --source TEXT"
+    ),
     Settle.CERTIFICATE: "get the certificate",
     Settle.CITES_STATUS: "find out whether it is listed under CITES",
-    Settle.SEED_RULE: "find out what the country asks of seed",
+    Settle.SEED_RULE: (
+        "find out what the country asks of seed, and record it: "
+        "ortet restriction asks PLACE --of seed --said TEXT --source TEXT"
+    ),
     Settle.LIFT_HOLD: "lift the hold when its reason is over: ortet hold lift {code}",
     Settle.PAY: "pay the royalty",
     Settle.CREDIT: "give the credit",
     Settle.CARRY_NOTICE: "carry the notice",
+    Settle.HAND_ON: "have who gets it promise the same",
+    Settle.NAME_ORDER: (
+        "lift the hold, or name an authority's order and a witness: "
+        "ortet plant end {code} --how destroyed --order TEXT --witness PERSON"
+    ),
     Settle.STAY_PRIVATE: "keep it private",
     Settle.USE_CULTIVAR_NAME: "use the cultivar name",
     Settle.SELL_AS_SPECIES: "pass it on as the species, once sure that no selection's name came",
@@ -328,7 +419,10 @@ def settles(finding: Finding, called: Called) -> str | None:
     """What would settle a finding, or None where nothing would or needs to."""
     if finding.settle is None:
         return None
-    return _SETTLES[finding.settle].format(code=called.code(finding.plant))
+    named = called.people.get(finding.person or 0)
+    # Where the plant has changed hands the one who spoke is not the one to ask (A17).
+    giver = f'"{named}"' if named and finding.row != "A17" else "PERSON"
+    return _SETTLES[finding.settle].format(code=called.code(finding.plant), giver=giver)
 
 
 _ASK: Mapping[Ask, str] = {
@@ -554,6 +648,53 @@ def _(error: errors.AlreadyEnded) -> str:
     return f"The {error.what} {error.typed} ended before. Nothing was changed."
 
 
+_DEMAND_FAULTS = {
+    errors.DemandFault.PERMIT: "an import permit is asked of plants or seed, not of a crop",
+    errors.DemandFault.TAXON: "'{typed}' is no species or genus; write 'Solanum tuberosum'",
+    errors.DemandFault.TAXON_OF_CROP: "--taxon '{typed}' belongs to --of crop",
+}
+
+
+@problem.register
+def _(error: errors.BadDemand) -> str:
+    why = _DEMAND_FAULTS[error.fault].format(typed=error.typed)
+    return f"It cannot be recorded: {why}."
+
+
+@problem.register
+def _(error: errors.OrderNotSaid) -> str:
+    return (
+        f"Under which order was {error.typed} surrendered? Add --order TEXT, and --witness PERSON. "
+        "What went to anybody else was sold, given or swapped."
+    )
+
+
+@problem.register
+def _(error: errors.OwnerNotSaid) -> str:
+    return (
+        f"Who said it? Nobody else is on record as owner of {error.typed}: name the person with "
+        "--from PERSON."
+    )
+
+
+@problem.register
+def _(error: errors.EndsBackwards) -> str:
+    return f"It would end on {error.after}, before {error.before}. Check the days."
+
+
+@problem.register
+def _(error: errors.PledgeOfWhat) -> str:
+    return f"--pledge belongs to --found free, not to --found {error.found}."
+
+
+@problem.register
+def _(error: errors.NotALicence) -> str:
+    return (
+        f"{error.typed} is an owner's leave. Only a licence has a sell-off time; 'ortet consent "
+        "withdraw' takes leave back."
+    )
+
+
 @problem.register
 def _(error: errors.SeveralRights) -> str:
     return f"{error.number} is on record in {joined(error.territories)}. Say which with --in."
@@ -646,6 +787,10 @@ _RULE_FAULTS = {
     errors.RuleFault.BACKWARDS: "before its first day",
     errors.RuleFault.CITATION: "missing; say where the rule stands",
     errors.RuleFault.PRIVATE: "not yes or no",
+    errors.RuleFault.SITE: (
+        "no place on record; 'ortet place list' shows them, 'ortet place add' makes one"
+    ),
+    errors.RuleFault.SITE_OF_ORDER: "only a plant-health order names sites; its kind is quarantine",
     errors.RuleFault.NO_COLUMN: "missing in the line of column names",
     errors.RuleFault.COLUMN: "no column of a list",
     errors.RuleFault.NOT_CSV: "not readable as comma-separated values; save it as CSV in UTF-8",

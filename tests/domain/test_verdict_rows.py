@@ -1632,6 +1632,16 @@ def test_numbers_are_counted_whatever_the_way_each_plant_serves_in(n, level):
     assert found.level is level
 
 
+@pytest.mark.parametrize("held", [0, 1])
+def test_a_hold_on_one_of_several_pots_stops_that_one(held):
+    """Row C23; pots without facts of their own are judged as one, but not those on hold."""
+    base = siblings(2, limited(5))
+    holds = (Hold(900, node=CHILD + held),)
+    verdict = judge(replace(base, holds=holds))
+    stopped = [any(f.row == "C23" for f in plant.findings) for plant in verdict.plants]
+    assert stopped == [held == 0, held == 1]
+
+
 def test_the_request_is_the_worst_of_its_plants():
     """Row D1."""
     base = chain(consent(yes(PROPAGATE), no(SELL)), generations=1)

@@ -46,6 +46,7 @@ class Settle(Enum):
     RECORD_PERMIT = "record the permit"
     LOAD_LIST = "load the list"
     READ_ORDER = "read the order"
+    ASK_DUTIES = "ask which duties apply"
     RECORD_DUTIES = "record the duties"
     CERTIFICATE = "get the certificate"
     CITES_STATUS = "record the cites status"

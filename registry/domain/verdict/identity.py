@@ -220,7 +220,7 @@ def _statement(m: Matter) -> FreeStatement | None:
         if s.key == m.named.name.key
         and (s.territory is None or covers(s.territory, m.place.country))
     ]
-    return max(held, key=lambda s: s.on.last, default=None)
+    return max(held, key=lambda s: (s.on.last, s.id), default=None)
 
 
 def _stated_free(m: Matter) -> Finding | None:

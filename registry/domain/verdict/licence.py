@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from registry.domain.rules.territories import Place, covers
 from registry.domain.spans import Span, add_days
 from registry.domain.verdict.consent import Cover, cover, limit_of, used_of, word_terms
@@ -68,18 +70,29 @@ def made_under_ended(case: Case, subject: Subject, right: Right, place: Place) -
         if lot is None:
             continue
         licence = covering(right, Act.PROPAGATE, lot.taken, lot.place or place)
-        if licence is None or cover(licence, day) is not Cover.ENDED:
+        if licence is None or not _has_ended(licence, day):
             continue
         if licence.sell_off is not None and day.last <= licence.sell_off:
-            found = _finding("B16", Level.CLEAR, subject, licence)
-            return _until(found, licence)
+            return replace(
+                _finding(
+                    "B16",
+                    Level.CLEAR,
+                    subject,
+                    licence,
+                    fields=(("sell_off", licence.sell_off),),
+                ),
+                changes_on=add_days(licence.sell_off, 1),
+                settle=None,
+            )
         return _finding("B16", Level.UNKNOWN, subject, licence, unknown=Unknown.SIGN)
     return None
 
 
-def _until(found: Finding, licence: Consent) -> Finding:
-    changes = add_days(licence.sell_off, 1) if licence.sell_off else None
-    return Finding(found.row, found.level, found.plant, record=found.record, changes_on=changes)
+def _has_ended(licence: Consent, day: Span) -> bool:
+    """Whether it ran out, or was taken back, by some possible day."""
+    if licence.withdrawn is not None and day.last >= licence.withdrawn.first:
+        return True
+    return cover(licence, day) is Cover.ENDED
 
 
 def _finding(

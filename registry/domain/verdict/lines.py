@@ -252,7 +252,7 @@ def _duties(question: Question, subject: Subject) -> Iterator[Finding]:
             Level.CONDITIONAL,
             subject,
             "Reg (EU) 2016/2031 Art. 65, 79, 81; S.I. 2020/1482",
-            Settle.RECORD_DUTIES,
+            Settle.ASK_DUTIES,
         )
     if question.act is Act.SELL:
         yield Finding(

@@ -248,6 +248,13 @@ class Case:
             ),
         )
 
+    def held(self) -> frozenset[int]:
+        """The nodes on which a hold lies that is on them and not on a batch or place."""
+        return self.once(
+            ("held",),
+            lambda: frozenset(h.node for h in self.dossier.holds if h.node is not None),
+        )
+
     def raised_here(self, node: int) -> bool:
         """Whether the node has a recorded parent."""
         return any(e.role is not EdgeRole.PART_OF for e in self.parents.get(node, ()))
@@ -424,7 +431,8 @@ class Case:
         plant = self.plant(asked.node)
         edges = self.parents.get(asked.node, ())
         way = asked.way if self.dossier.question.act is Act.PROPAGATE else None
-        if plant is None or not edges or asked.node in self.telling:
+        alone = asked.node in self.telling or asked.node in self.held()
+        if plant is None or not edges or alone:
             return self.once(("subject", asked.node, way), lambda: self._subject(asked.node, way))
         signature = tuple((e.parent, e.role, e.choice) for e in edges)
         key = ("subject", signature, plant.accession, plant.places, way)
