@@ -934,6 +934,20 @@ class PledgeOfWhat(BadInput):
     found: str
 
 
+class NothingSaid(BadInput):
+    """An option was given without words."""
+
+    option: str
+
+
+class LicenceElsewhere(BadInput):
+    """A licence was given for a place in which its right does not hold."""
+
+    number: str
+    holds_in: str
+    territory: str
+
+
 class NotALicence(BadInput):
     """A sell-off time was given for an owner's leave; only a licence has one."""
 

@@ -124,4 +124,6 @@ def _money(typed: str, currency: str | None) -> tuple[Money, str]:
         if currency is None:
             raise BadMoney(typed, MoneyReason.CURRENCY)
         return Money(Decimal(text), currency), ""
+    if re.match(rf"{_AMOUNT}\s+(?:a|per|each|for)\b", text):  # an amount of what?
+        raise BadMoney(typed, MoneyReason.CURRENCY)
     raise BadMoney(typed, MoneyReason.SHAPE)

@@ -18,7 +18,7 @@ from registry.domain.names import near
 from registry.domain.names.keys import distance
 from registry.domain.rights import EventKind, RightFacts, check
 from registry.domain.rules.kinds import KINDS, Group, Kind
-from registry.domain.rules.territories import Regime
+from registry.domain.rules.territories import Regime, covers
 from registry.domain.spans import Span
 from registry.domain.verdict.facts import (
     PIECE_UNITS,
@@ -35,9 +35,11 @@ from registry.errors import (
     BadRight,
     EmptyName,
     EndsBackwards,
+    LicenceElsewhere,
     LimitReason,
     NoSubject,
     NotALicence,
+    NothingSaid,
     OwnerNotSaid,
     PledgeOfWhat,
     RecordUnknown,
@@ -381,12 +383,30 @@ def consents(session: Session, target: Target | None = None) -> tuple[ConsentSho
     return tuple(_consent_shown(session, row) for row in rows)
 
 
+def _refuse_empty(*said: tuple[str, str | None]) -> None:
+    """Refuse words that were asked for and are blank; None was not asked for."""
+    for option, words in said:
+        if words is not None and not words.strip():
+            raise NothingSaid(option)
+
+
 def _check_saying(saying: Saying) -> None:
+    _refuse_empty(("--credit", saying.credit), ("--pledge", saying.pledge))
     for act in saying.may:
         if act in saying.may_not or saying.outcome is not Outcome.GIVEN:
             raise ActTwice(act.value)
     _check_days(saying.on, saying.until, None)
     _check_limit(saying.limit, saying.may)
+
+
+def _holds_in(right: str, territory: str) -> bool:
+    """Whether a right of one territory holds in another, or in part of it.
+
+    An EU right granted to the end of 2020 lives on in the UK (row B33).
+    """
+    return (
+        covers(right, territory) or covers(territory, right) or (right, territory) == ("EU", "GB")
+    )
 
 
 def _check_days(on: FuzzyDate | None, until: FuzzyDate | None, sell_off: FuzzyDate | None) -> None:
@@ -553,6 +573,8 @@ def add_licence(
 
     Raises:
         EndsBackwards: it ends before it begins, or the sell-off before the licence.
+        LicenceElsewhere: the right does not hold in that place.
+        NothingSaid: the notice is empty.
         RecordUnknown: no right has that number.
         SeveralRights: several have, and the territory does not tell them apart.
         BadLimit: the limit counts an act that is not licensed.
@@ -563,8 +585,11 @@ def add_licence(
             raise UnknownWord(
                 "act that a licence can cover", act.value, tuple(one.value for one in LICENSABLE)
             )
+    _refuse_empty(("--notice", notice))
     _check_days(on, until, sell_off)
     right = right_numbered(rec.session, number, territory)
+    if territory is not None and not _holds_in(right.territory, territory):
+        raise LicenceElsewhere(number, right.territory, territory)
     _check_limit(limit, may)
     person = people.owner_named(rec, holder)
     rec.flush()
@@ -966,10 +991,12 @@ def look_up(
 
     Raises:
         EmptyName: one of the names is empty.
+        NothingSaid: where it was looked up, or the pledge, is empty.
         PledgeOfWhat: a pledge belongs to a word that it is free.
     """
     if pledge is not None and found != FREE:
         raise PledgeOfWhat(found)
+    _refuse_empty(("--where", where), ("--pledge", pledge))
     results = []
     for name in names:
         if not name.strip():

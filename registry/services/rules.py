@@ -21,7 +21,7 @@ from registry.errors import (
     BadPlaceCode,
     BadRules,
     DemandFault,
-    EmptyName,
+    NothingSaid,
     RegistryError,
     RuleFault,
     RuleFaultAt,
@@ -409,13 +409,12 @@ def add_demand(
         on: when it was read.
 
     Raises:
-        EmptyName: what it asks, or where that was read, is empty.
+        NothingSaid: what it asks, or where that was read, is empty.
         BadDemand: a crop with a permit, or a taxon that is none or of no crop.
     """
-    if not said.strip():
-        raise EmptyName("what is asked")
-    if not source.strip():
-        raise EmptyName("a source")
+    for option, words in (("--said", said), ("--source", source)):
+        if not words.strip():
+            raise NothingSaid(option)
     if permit is not None and about is About.CROP:
         raise BadDemand(about.value, DemandFault.PERMIT)
     key = None

@@ -279,6 +279,8 @@ class _Words(dict[str, str]):
             case "pledge":
                 pledge = finding.field("pledge")
                 return f", on a promise to pass on with it: {pledge}" if pledge else ""
+            case "taxon":  # kept in lower case
+                return str(finding.field("taxon")).capitalize()
             case "does":
                 return _does(finding)
             case "there":
@@ -685,6 +687,19 @@ def _(error: errors.EndsBackwards) -> str:
 @problem.register
 def _(error: errors.PledgeOfWhat) -> str:
     return f"--pledge belongs to --found free, not to --found {error.found}."
+
+
+@problem.register
+def _(error: errors.NothingSaid) -> str:
+    return f"{error.option} is empty. Say it in words, or leave the option out."
+
+
+@problem.register
+def _(error: errors.LicenceElsewhere) -> str:
+    return (
+        f"{error.number} holds in {error.holds_in}, so a licence under it allows nothing in "
+        f"{error.territory}. Say where with --in, or leave that out."
+    )
 
 
 @problem.register

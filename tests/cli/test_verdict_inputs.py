@@ -163,8 +163,8 @@ def test_without_an_owner_on_record_it_is_asked_who_said_it(ortet, owner):
 @pytest.mark.parametrize(
     ("taxon", "row", "words"),
     [
-        ("Buddleja davidii", "C15", "A rule of US-OR lists buddleja davidii: no propagating"),
-        ("Buddleja", "C17", "A rule of US-OR lists all of buddleja: no propagating"),
+        ("Buddleja davidii", "C15", "A rule of US-OR lists Buddleja davidii: no propagating"),
+        ("Buddleja", "C17", "A rule of US-OR lists all of Buddleja: no propagating"),
     ],
 )
 def test_verdict_c15_c17_say_what_is_listed_and_which_acts(ortet, taxon, row, words):
@@ -173,7 +173,7 @@ def test_verdict_c15_c17_say_what_is_listed_and_which_acts(ortet, taxon, row, wo
         f"restriction add '{taxon}' --in US-OR --acts 'sell propagate move=permit' --citation list"
     )
     told = text(ortet, "may sell BUD", row)
-    assert words in told.replace("Buddleja", "buddleja")
+    assert words in told
     assert "no propagating or selling; moving with a permit" in told
 
 
@@ -302,6 +302,37 @@ def test_verdict_c23_some_pots_of_a_batch_end_as_those_that_no_hold_stops(held):
     assert len(held.ask("plant list --status alive")["plants"]) == 5  # not said which
     held("correct last --void 'counted anew'")
     assert "A hold lies on" in held("plant end S --how culled --count 4", expect=1).err
+
+
+# --- what cannot be -------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("line", "words"),
+    [
+        ("licence add PP30001 --from Lamp --may sell --in GB", "holds in US"),
+        ("licence add PP30001 --from Lamp --may move", "no act that a licence can cover"),
+        ("licence add PP30001 --from Lamp --may sell --limit '0 plants'", "A limit of none"),
+        ("licence add PP30001 --from Lamp --may sell --royalty 0.35", "in which currency?"),
+        (
+            "licence add PP30001 --from Lamp --may sell --royalty '0.35 a plant'",
+            "in which currency?",
+        ),
+        ("licence add PP30001 --from Lamp --may sell --notice ''", "--notice is empty"),
+        ("right lookup 'Rosa x' --in US --where '' --found none", "--where is empty"),
+        ("restriction asks GB --of seed --said '' --source y", "--said is empty"),
+    ],
+)
+def test_what_cannot_be_is_refused_with_the_reason(licensed, line, words):
+    assert words in licensed.refused(line)
+
+
+def test_a_licence_may_be_for_part_of_where_its_right_holds(ortet):
+    """An EU right reaches every member state, and in the UK one of 2019 lives on (row B33)."""
+    ortet(f'right add eu-cpvr 12345 --name "{ROSE}" --granted 2019-03-04')
+    for place in ("EU", "NL", "GB"):
+        ortet(f"licence add 12345 --from Lamp --may sell --in {place}")
+    assert "holds in EU" in ortet.refused("licence add 12345 --from Lamp --may sell --in JP")
 
 
 # --- suckers of a rootstock ----------------------------------------------------------------------
