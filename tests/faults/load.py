@@ -13,7 +13,7 @@ from tests.faults.places import Place, Said
 
 TOO_LATE = (
     "left in it. Give what was really there",
-    "has nothing left in it",
+    "Nothing is left in the bench of",
     "has no potted plants that could leave",
     "and did not finish within five",
 )
