@@ -20,6 +20,7 @@ fi
 echo "== style"
 "$venv/bin/ruff" check .
 "$venv/bin/ruff" format --check .
+"$venv/bin/bandit" -q -c pyproject.toml -r registry migrations
 echo "== types"
 "$venv/bin/mypy"
 echo "== contracts between the rooms"

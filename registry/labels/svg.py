@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from typing import BinaryIO
-from xml.sax.saxutils import escape
+from xml.sax.saxutils import escape  # nosec B406
 
 from registry.labels import fonts
 from registry.labels.fonts import MM_PER_POINT, Face
