@@ -9,10 +9,16 @@ from __future__ import annotations
 
 import random
 import sqlite3
-from collections.abc import Iterator
+from collections import deque
+from collections.abc import Iterable, Iterator
+from contextlib import closing
+from dataclasses import dataclass
 from pathlib import Path
 
+from sqlalchemy import Boolean, Engine
+
 from registry.domain.codes import Code, CodeWidths, lot_letters
+from registry.storage.base import Base
 from registry.storage.migrate import create
 
 WIDTHS = CodeWidths(6, 4)
@@ -39,6 +45,83 @@ def grow(path: Path, plants: int, seed: int = 7, per_lot: int = PLANTS_PER_LOT) 
     connection.close()
 
 
+@dataclass(frozen=True, slots=True)
+class Planted:
+    """What was set into a grown registry, so that answers are of one size in all of them.
+
+    Attributes:
+        deep: A plant thirty generations down, each from a lot of the one before: 60 edges up.
+        families: A founder for each size of answer: so many nodes came of it.
+        bench, on_bench: A place, and how many plants stand in it.
+    """
+
+    deep: int
+    families: dict[int, int]
+    bench: int
+    on_bench: int
+
+
+ON_BENCH = 200
+
+
+def set_in(path: Path, answers: Iterable[int]) -> Planted:
+    """Set a deep line, a family for each size of answer and a full bench into a registry."""
+    connection = sqlite3.connect(path, isolation_level=None)
+    connection.execute("PRAGMA foreign_keys = OFF")
+    connection.execute("PRAGMA synchronous = OFF")
+    connection.execute("BEGIN")
+    rows = _Rows(connection, random.Random(1), PLANTS_PER_LOT)  # noqa: S311 - a benchmark's dice
+    rows.go_on()
+    connection.executemany(
+        "INSERT INTO place (id, name, key, hidden, seq) VALUES (?, ?, ?, 0, 1)",
+        [(1, "bench", "bench"), (2, "field", "field")],
+    )
+    before = rows.node
+    deep = rows.line(GENERATIONS)
+    families = {n: rows.family(n) for n in answers}
+    last_but_bench = rows.node
+    rows.family(ON_BENCH + ON_BENCH // PLANTS_PER_LOT)
+    mother = last_but_bench + 1
+    connection.execute(
+        "UPDATE plant SET place_id = CASE WHEN node_id > ? THEN 1 ELSE 2 END", (mother,)
+    )
+    connection.execute(
+        "INSERT INTO stay (node_id, place_id, from_edtf, from_first, from_last, seq)"
+        " SELECT node_id, place_id, '2025-01-01', '2025-01-01', '2025-01-01', 1 FROM plant"
+    )
+    connection.execute("COMMIT")
+    connection.close()
+    if before >= deep:
+        raise RuntimeError("nothing was set in")
+    return Planted(deep, families, 1, ON_BENCH)
+
+
+def copy_to(path: Path, engine: Engine) -> None:
+    """Copy every row of a grown file into empty tables of another engine, PostgreSQL's.
+
+    Its tables are made first; what a new registry has from the beginning stays. Statistics are
+    gathered afterwards, as its autovacuum would.
+    """
+    with closing(sqlite3.connect(path)) as source, closing(engine.raw_connection()) as there:
+        for table in Base.metadata.sorted_tables:
+            columns = [column.name for column in table.columns]
+            names = ", ".join(f'"{name}"' for name in columns)
+            with closing(there.driver_connection.cursor()) as cursor:  # type: ignore[union-attr]  # connected
+                cursor.execute(f'SELECT count(*) FROM "{table.name}"')  # noqa: S608 - our own tables
+                if cursor.fetchone() != (0,):
+                    continue
+                flags = [isinstance(column.type, Boolean) for column in table.columns]
+                with cursor.copy(f'COPY "{table.name}" ({names}) FROM STDIN') as copy:
+                    for row in source.execute(f'SELECT {names} FROM "{table.name}"'):  # noqa: S608 - our own tables
+                        copy.write_row(
+                            [bool(v) if flag and v is not None else v
+                             for v, flag in zip(row, flags, strict=True)]
+                        )  # fmt: skip
+        there.commit()
+    with engine.connect().execution_options(isolation_level="AUTOCOMMIT") as connection:
+        connection.exec_driver_sql("ANALYZE")
+
+
 class _Rows:
     """Writes nodes, plants, lots and edges in blocks."""
 
@@ -48,6 +131,49 @@ class _Rows:
         self.per_lot = per_lot
         self.node = 0
         self.edge = 0
+
+    def go_on(self) -> None:
+        """Number on after what stands already."""
+        for name in ("node", "edge"):
+            newest = self.connection.execute(f"SELECT coalesce(max(id), 0) FROM {name}")  # noqa: S608 - two names of ours
+            setattr(self, name, newest.fetchone()[0])
+
+    def accession(self) -> int:
+        """A number more."""
+        number = self.connection.execute("SELECT max(number) + 1 FROM accession").fetchone()[0]
+        self.connection.execute(
+            "INSERT INTO accession (id, year, number, kind, next_plant, next_lot, seq)"
+            " VALUES (?, 2026, ?, 'batch', 1, 1, 1)",
+            (number, number),
+        )
+        return int(number)
+
+    def line(self, generations: int) -> int:
+        """A founder and plants raised from each other; gives the last."""
+        plant = self._plant(self.accession(), 1)
+        for _ in range(generations):
+            number = self.accession()
+            lot, child = self._lot(number), self._plant(number, 1)
+            self._edges([(plant, lot, "source", None), (lot, child, "raised", None)])
+            plant = child
+        return plant
+
+    def family(self, descendants: int) -> int:
+        """A founder of whom so many nodes came, the oldest plants drawn from first."""
+        founder = self._plant(self.accession(), 1)
+        sources = deque([founder])
+        left = descendants
+        while left > 0:
+            number = self.accession()
+            lot = self._lot(number)
+            raised = [
+                self._plant(number, place) for place in range(1, min(self.per_lot, left - 1) + 1)
+            ]
+            edges = [(lot, plant, "raised", None) for plant in raised]
+            self._edges([(sources.popleft(), lot, "source", None), *edges])
+            sources.extend(raised)
+            left -= 1 + len(raised)
+        return founder
 
     def all(self, plants: int) -> None:
         """Founders, then generation after generation of lots and their plants."""

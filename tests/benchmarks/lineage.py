@@ -1,238 +1,336 @@
-"""Kin, a place on a day, charts; and the ways it is done without a registry.
+"""The questions of a trace and a recall, timed against every other way of asking them.
 
-Each question is held against its own statement on the bare driver, against networkx with the whole
-graph loaded beforehand, and against a workbook of the same rows walked with openpyxl, as a grower
-does it today. An answer of one size is timed in registries of all sizes: it should take as long.
+Each is held against its own statements on the bare driver, in the same run; against networkx with
+the whole graph loaded beforehand; and against a workbook of the same rows walked with openpyxl, as
+a grower does it today. Answers of one size are timed in registries of every size: they should take
+as long.
 """
 
 from __future__ import annotations
 
-import sqlite3
 import tempfile
-from contextlib import closing
+import tracemalloc
+from collections.abc import Callable, Iterator
+from contextlib import closing, contextmanager
+from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
+from typing import Any
 
 import networkx as nx
 import openpyxl
+from sqlalchemy import Engine, event
 from sqlalchemy.orm import Session
 
 from registry.domain.dates import FuzzyDate
+from registry.location import Server
 from registry.papers.charts import chart_svg
 from registry.papers.folding import Box, Chart, Link, Shape
 from registry.papers.layout import lay_out
 from registry.services import exposure
 from registry.storage import lineage_queries as lineage
+from registry.storage import postgres
 from registry.storage.engine import make_engine
-from tests.benchmarks.grow import grow
+from registry.storage.migrate import in_the_making
+from tests.benchmarks.grow import Planted, copy_to, grow, set_in
 from tests.benchmarks.timing import Ratio, pair
 
 SIZES = (1_000, 100_000, 1_000_000, 3_000_000)
+ANSWERS = (100, 20_000, 200_000)
 WORKBOOK_MOST = 100_000
-"""A workbook holds a million rows at most; walking a larger one tells nothing new."""
-
-ON_THE_BENCH = 200
-"""How many plants stand in the place that is asked about, in every registry."""
+"""A sheet holds a million rows at most; reading a larger one tells nothing new."""
 
 BOXES = 2_000
-FEW, FEW_SECONDS = 100, 0.001
-"""Below so many rows the fixed cost decides; it should stay under a millisecond."""
+AIM, FEW, FEW_SECONDS = 2.0, 1_000, 0.001
+"""From so many rows on the ratio is held to its aim; below, the answer to a millisecond."""
 
-DAY = FuzzyDate.of(date(2025, 6, 1))
 FLAT = 1.5
 """How much longer the largest registry may take than the smallest, for an answer of one size."""
 
+DAY = FuzzyDate.of(date(2025, 6, 1))
 
-def measure(folder: Path, most: int = 100_000) -> list[Ratio]:
-    """Every table of this subject, in registries of up to `most` plants."""
-    rows: list[Ratio] = []
-    smallest = folder / f"lineage-{SIZES[0]}.sqlite"
-    for size in SIZES:
-        if size > most:
-            continue
+
+@dataclass(frozen=True, slots=True)
+class Question:
+    """Something that is asked of a registry.
+
+    Attributes:
+        what: In words, with the size of the answer.
+        rows: How many rows the answer has.
+        ask: Asks it.
+        graph: Asks the same of a networkx graph, where it can.
+        book: The node from which a workbook is walked, and whether upwards.
+    """
+
+    what: str
+    rows: int
+    ask: Callable[[], object]
+    graph: Callable[[nx.DiGraph[int]], object] | None = None
+    book: tuple[int, bool] | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Memory:
+    """What an answer took at its height, in bytes that Python allotted."""
+
+    what: str
+    plants: int
+    rows: int
+    peak: int
+
+
+@dataclass(frozen=True, slots=True)
+class Measured:
+    """All tables of one engine."""
+
+    ratios: tuple[Ratio, ...]
+    flat: tuple[Ratio, ...]
+    memory: tuple[Memory, ...]
+
+
+def measure(
+    folder: Path, most: int = 100_000, url: str | None = None, say: Callable[[str], None] = print
+) -> Measured:
+    """Time every question in registries of up to `most` plants.
+
+    Args:
+        folder: Where the files are grown; about 650 bytes a plant.
+        most: The largest registry.
+        url: An empty PostgreSQL database that the rows are copied into and asked in; None asks the
+            files themselves.
+        say: Tells how far it is.
+    """
+    ratios: list[Ratio] = []
+    flat: list[Ratio] = []
+    memory: list[Memory] = []
+    first: dict[str, float] = {}
+    for size in (size for size in SIZES if size <= most):
         path = folder / f"lineage-{size}.sqlite"
-        grow(path, size)
-        _furnish(path)
-        rows += _of_one_size(path, size)
-        if path != smallest:
-            rows += _flatness(path, size, smallest)
-            path.unlink()
-    return [*rows, _chart()]
+        answers = [n for n in ANSWERS if n <= size]
+        say(f"growing {size:,} plants")
+        grow(path, max(size - sum(n * 10 // 11 for n in answers) - 300, 100))
+        planted = set_in(path, answers)
+        with _engine(path, url) as engine, Session(engine) as session:
+            say(f"asking {size:,} plants")
+            for question in questions(session, planted):
+                found = list(_against_others(session, question, size))
+                ratios += found
+                memory.append(_memory(question, size))
+                flat += _flatness(question, size, found[0], first)
+        path.unlink()
+    return Measured(tuple(ratios), tuple(flat), tuple(memory))
 
 
-def _furnish(path: Path) -> None:
-    """Two places: a bench with some plants, and a field with all others."""
-    with closing(sqlite3.connect(path)) as connection, connection:
-        connection.executemany(
-            "INSERT INTO place (id, name, key, hidden, seq) VALUES (?, ?, ?, 0, 1)",
-            [(1, "bench", "bench"), (2, "field", "field")],
-        )
-        connection.execute(
-            "INSERT INTO stay (node_id, place_id, from_edtf, from_first, from_last, seq)"
-            " SELECT node_id, CASE WHEN row_number() OVER (ORDER BY node_id DESC) <= ? THEN 1"
-            " ELSE 2 END, '2025-01-01', '2025-01-01', '2025-01-01', 1 FROM plant",
-            (ON_THE_BENCH,),
-        )
+@contextmanager
+def _engine(path: Path, url: str | None) -> Iterator[Engine]:
+    """The file's engine, or that of a database which has its rows while it is asked."""
+    if url is None:
+        engine = make_engine(path, mode="ro")
+        yield engine
+        engine.dispose()
+        return
+    server = Server(url)
+    with in_the_making(server):
+        pass
+    engine = make_engine(server)
+    try:
+        copy_to(path, engine)
+        yield engine
+    finally:
+        with engine.connect() as connection:
+            connection.exec_driver_sql("SET TRANSACTION READ WRITE")
+            postgres.take_tables_away(connection)
+            connection.commit()
+        engine.dispose()
 
 
-def _of_one_size(path: Path, size: int) -> list[Ratio]:
-    engine = make_engine(path, mode="ro")
-    rows: list[Ratio] = []
-    with closing(sqlite3.connect(path)) as bare, Session(engine) as session:
-        plant, edges = _deep_plant(session, bare)
-        mother = bare.execute("SELECT min(id) FROM node").fetchone()[0]
-        ids = {"ids": f"[{plant}]"}
-        rows.append(
-            pair(
-                f"the clone's first plants, {edges} edges up, {size:,} plants",
-                lambda: session.connection().execute(lineage.CLONE_ABOVE_IDS, ids).all(),
-                "the same query, sqlite3",
-                lambda: bare.execute(lineage.CLONE_ABOVE_IDS.text, ids).fetchall(),
-                None,
-                rounds=31,
-                below=FEW_SECONDS,
-            )
+def questions(session: Session, planted: Planted) -> Iterator[Question]:
+    """Up, down to answers of every size, kin, and the recall of a place on a day."""
+    deep = planted.deep
+    yield Question(
+        "up from a plant 30 generations deep, 60 edges",
+        60,
+        lambda: lineage.edges_above(session, [deep]),
+        lambda graph: nx.ancestors(graph, deep),
+        (deep, True),
+    )
+    for n, founder in planted.families.items():
+        yield Question(
+            f"down to an answer of {n:,}",
+            n,
+            lambda founder=founder: lineage.descendant_ids(session, [founder]),  # type: ignore[misc]  # bound at once
+            lambda graph, founder=founder: nx.descendants(graph, founder),  # type: ignore[misc]  # bound at once
+            (founder, False),
         )
-        kin = len(lineage.clone_ids_below(session, [mother]))
-        below = {"ids": f"[{mother}]"}
-        rows.append(
-            pair(
-                f"kin, {kin:,} nodes, {size:,} plants",
-                lambda: lineage.clone_ids_below(session, [mother]),
-                "the same query, sqlite3",
-                lambda: bare.execute(lineage.CLONE_BELOW_IDS.text, below).fetchall(),
-                2.0 if kin >= FEW else None,
-                below=None if kin >= FEW else FEW_SECONDS,
-            )
+        yield Question(
+            f"down to an answer of {n:,}, each edge as a frozen value",
+            n,
+            lambda founder=founder: lineage.edges_below(session, [founder]),  # type: ignore[misc]  # bound at once
         )
-        place = {"ids": "[1]", "first": "2025-06-01", "last": "2025-06-01"}
-        stood = exposure.STOOD.text
-        rows.append(
-            pair(
-                f"{ON_THE_BENCH} plants of a place on a day, {size:,} plants",
-                lambda: exposure.stood_in(session, [1], DAY),
-                "the same query, sqlite3",
-                lambda: bare.execute(stood, place).fetchall(),
-                2.0,
-                rounds=31,
-            )
+        yield Question(
+            f"kin, a clone of {n:,}",
+            n,
+            lambda founder=founder: lineage.clone_ids_below(  # type: ignore[misc]  # bound at once
+                session, lineage.clone_ids_above(session, [founder])
+            ),
+            lambda graph, founder=founder: (
+                nx.descendants(graph, founder)  # type: ignore[misc]  # bound at once
+                | nx.ancestors(graph, founder)
+            ),
         )
+    yield Question(
+        f"what stood in a place on a day, {planted.on_bench} plants",
+        planted.on_bench,
+        lambda: exposure.stood_in(session, [planted.bench], DAY),
+    )
+    yield Question(
+        f"recall of a place on a day, the whole circle, {planted.on_bench} plants",
+        planted.on_bench,
+        lambda: exposure.circle(
+            session, exposure.place_start(session, "bench", DAY), day=DAY, steps=0
+        ),
+    )
+
+
+def _against_others(session: Session, question: Question, size: int) -> Iterator[Ratio]:
+    few = question.rows < FEW
+    what = f"{question.what}, {size:,} plants"
+    rounds = 31 if few else 7
+    yield pair(
+        what,
+        question.ask,
+        "the same statements on the bare driver",
+        _bare(session, question.ask),
+        None if few else AIM,
+        rounds=rounds,
+        below=FEW_SECONDS if question.rows <= 100 else None,
+    )
+    if question.graph is not None:
+        graph, ask = _graph(session), question.graph
+        yield pair(
+            what,
+            question.ask,
+            "networkx, the graph already loaded",
+            lambda: ask(graph),
+            None,
+            rounds=rounds,
+        )
+    if question.book is not None and size <= WORKBOOK_MOST:
+        yield _workbook(session, question, what)
+
+
+def _bare(session: Session, ask: Callable[[], object]) -> Callable[[], object]:
+    """The statements of a question again, straight through the driver, their rows fetched."""
+    told: list[tuple[str, Any]] = []
+
+    def note(connection: Any, cursor: Any, statement: str, parameters: Any, *rest: Any) -> None:
+        told.append((statement, parameters))
+
+    ask()  # the transaction is open from here on
+    engine = session.get_bind()
+    event.listen(engine, "after_cursor_execute", note)
+    ask()
+    event.remove(engine, "after_cursor_execute", note)
+    driver: Any = session.connection().connection.driver_connection
+
+    def replay() -> None:
+        for statement, parameters in told:
+            with closing(driver.cursor()) as cursor:
+                cursor.execute(statement, parameters)
+                cursor.fetchall()
+
+    return replay
+
+
+_loaded: dict[int, nx.DiGraph[int]] = {}
+
+
+def _graph(session: Session) -> nx.DiGraph[int]:
+    """The whole lineage in memory, loaded once for each registry."""
+    key = id(session)
+    if key not in _loaded:
+        _loaded.clear()
         graph: nx.DiGraph[int] = nx.DiGraph()
-        graph.add_edges_from(bare.execute("SELECT parent_id, child_id FROM edge"))
-        rows.append(
-            pair(
-                f"up, {edges} edges, {size:,} plants",
-                lambda: lineage.ancestor_ids(session, [plant]),
-                "networkx, graph already loaded",
-                lambda: nx.ancestors(graph, plant),
-                10.0,
-                rounds=31,
-            )
-        )
-        rows.append(
-            pair(
-                f"down, {kin:,} nodes, {size:,} plants",
-                lambda: lineage.descendant_ids(session, [mother]),
-                "networkx, graph already loaded",
-                lambda: nx.descendants(graph, mother),
-                10.0,
-            )
-        )
-        if size <= WORKBOOK_MOST:
-            rows.append(_workbook(session, bare, plant, edges, size))
-    engine.dispose()
-    return rows
+        graph.add_edges_from(_edges(session))
+        _loaded[key] = graph
+    return _loaded[key]
 
 
-def _deep_plant(session: Session, bare: sqlite3.Connection) -> tuple[int, int]:
-    """A plant thirty generations deep with no uncertain parent, so that answers are of one size."""
-    newest = bare.execute("SELECT id FROM node WHERE kind = 'plant' ORDER BY id DESC LIMIT 400")
-    found = [(len(lineage.edges_above(session, [node])), node) for (node,) in newest.fetchall()]
-    sixty = [pair for pair in found if pair[0] == 60]
-    edges, node = sixty[0] if sixty else min(found)
-    return node, edges
+def _edges(session: Session) -> Iterator[tuple[int, int]]:
+    rows = session.connection().exec_driver_sql(
+        "SELECT parent_id, child_id FROM edge WHERE void_seq IS NULL"
+    )
+    return ((parent, child) for parent, child in rows)
 
 
-def _workbook(
-    session: Session, bare: sqlite3.Connection, plant: int, edges: int, size: int
-) -> Ratio:
-    """The parents of a plant, and theirs, found in a workbook with a row for each edge."""
+def _workbook(session: Session, question: Question, what: str) -> Ratio:
+    """The relatives of a plant found in a workbook with a row for each edge."""
+    node, upward = question.book or (0, True)
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / "plants.xlsx"
         book = openpyxl.Workbook(write_only=True)
         sheet = book.create_sheet("edges")
-        for row in bare.execute("SELECT child_id, parent_id FROM edge"):
+        for row in _edges(session):
             sheet.append(row)
         book.save(path)
 
         def walk() -> set[int]:
             opened = openpyxl.load_workbook(path, read_only=True)
-            parents: dict[int, list[int]] = {}
-            for child, parent in opened["edges"].iter_rows(values_only=True):
-                parents.setdefault(int(str(child)), []).append(int(str(parent)))
+            onward: dict[int, list[int]] = {}
+            for parent, child in opened["edges"].iter_rows(values_only=True):
+                ends = (int(str(child)), int(str(parent)))
+                here, there = ends if upward else ends[::-1]
+                onward.setdefault(here, []).append(there)
             opened.close()
-            seen, stack = {plant}, [plant]
+            seen, stack = {node}, [node]
             while stack:
-                for parent in parents.get(stack.pop(), []):
-                    if parent not in seen:
-                        seen.add(parent)
-                        stack.append(parent)
+                fresh = [one for one in onward.get(stack.pop(), ()) if one not in seen]
+                seen.update(fresh)
+                stack += fresh
             return seen
 
-        return pair(
-            f"up, {edges} edges, {size:,} plants",
-            lambda: lineage.ancestor_ids(session, [plant]),
-            "a workbook, openpyxl",
-            walk,
-            1.0,
-            rounds=3,
+        return pair(what, question.ask, "a workbook, openpyxl", walk, 1.0, rounds=1)
+
+
+def _memory(question: Question, size: int) -> Memory:
+    tracemalloc.start()
+    question.ask()
+    peak = tracemalloc.get_traced_memory()[1]
+    tracemalloc.stop()
+    return Memory(question.what, size, question.rows, peak)
+
+
+def _flatness(question: Question, size: int, found: Ratio, first: dict[str, float]) -> list[Ratio]:
+    """The answer here against the same in the smallest registry that could give it."""
+    if question.what not in first:
+        first[question.what] = found.ours
+        return []
+    other = first[question.what]
+    return [
+        replace(
+            found,
+            against="the smallest registry with it",
+            theirs=other,
+            ratio=found.ours / other,
+            aim=FLAT,
+            below=None,
         )
+    ]
 
 
-def _flatness(path: Path, size: int, smallest: Path) -> list[Ratio]:
-    """The same answer in a registry and in the smallest, in turn."""
-    engines = [make_engine(one, mode="ro") for one in (path, smallest)]
-    with Session(engines[0]) as here, Session(engines[1]) as there:
-        plants = []
-        for session, one in ((here, path), (there, smallest)):
-            with closing(sqlite3.connect(one)) as bare:
-                plants.append(_deep_plant(session, bare)[0])
-        rows = [
-            pair(
-                f"up, 60 edges, {size:,} plants",
-                lambda: lineage.ancestor_ids(here, [plants[0]]),
-                f"{SIZES[0]:,} plants",
-                lambda: lineage.ancestor_ids(there, [plants[1]]),
-                FLAT,
-                rounds=51,
-            ),
-            pair(
-                f"{ON_THE_BENCH} plants of a place on a day, {size:,} plants",
-                lambda: exposure.stood_in(here, [1], DAY),
-                f"{SIZES[0]:,} plants",
-                lambda: exposure.stood_in(there, [1], DAY),
-                FLAT,
-                rounds=51,
-            ),
-        ]
-    for engine in engines:
-        engine.dispose()
-    return rows
-
-
-def _chart() -> Ratio:
+def chart() -> Ratio:
     """A chart of two thousand boxes against its layout alone."""
     boxes = {
         n: Box(n, Shape.PLANT, f"26-{n:05}", "Hydrangea macrophylla ‘Ashe Red’", ("standing",))
         for n in range(1, BOXES + 1)
     }
     links = tuple(Link(n // 4 or 1, n) for n in range(2, BOXES + 1))
-    chart = Chart("What came of it", boxes, links)
+    drawn = Chart("What came of it", boxes, links)
     heights = dict.fromkeys(boxes, 20.0)
     lines = [(link.parent, link.child) for link in links]
     return pair(
         f"a chart of {BOXES:,} boxes",
-        lambda: chart_svg(chart),
+        lambda: chart_svg(drawn),
         "its layout alone",
         lambda: lay_out(heights, lines, 5.5),
         10.0,

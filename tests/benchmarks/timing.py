@@ -32,9 +32,10 @@ class Ratio:
             aims.append(f"under {self.below * 1000:g} ms")
             met = met and self.ours < self.below
         aim = ", ".join(aims)
+        verdict = ("met" if met else "not met") if aims else ""
         return (
             f"| {self.what} | {self.against} | {self.ours * 1000:.2f} | {self.theirs * 1000:.2f} "
-            f"| {self.ratio:.2f} | {aim} | {'met' if met else 'not met'} |"
+            f"| {self.ratio:.2f} | {aim} | {verdict} |"
         )
 
 
