@@ -440,6 +440,11 @@ def plant_add(app: App, /, name: str | None, written: Written, **said: Any) -> N
     )  # fmt: skip
 
 
+def _span(first: FuzzyDate | None, last: FuzzyDate | None) -> str:
+    until = f"until {last.display() if last is not None else '?'}"
+    return until if first is None else f"{first.display()} {until}"
+
+
 def _name_given(one: NameGiven) -> str:
     """An opinion in one line: what, whose clone, on what grounds, how sure, by whom, when."""
     said = [
@@ -485,6 +490,10 @@ def plant_show(app: App, code: str, history: bool) -> None:
         **{one.name: getattr(shown, one.name) for one in fields(shown) if one.name != "node_id"},
         "name": shown.name.shown,
         "parents": [asdict(parent) for parent in shown.parents],
+        "stood": [
+            {"place": one.place, "from": edtf(one.from_), "until": edtf(one.until)}
+            for one in shown.stood
+        ],
         "names": [
             {
                 "name": one.name,
@@ -522,6 +531,7 @@ def plant_show(app: App, code: str, history: bool) -> None:
         ("batch", shown.batch),
         ("pot", shown.pot),
         ("place", shown.place),
+        *(("stood", f"{one.place}, {_span(one.from_, one.until)}") for one in shown.stood),
         *(
             (parent.role.replace("_", " "), f"{parent.code}  {parent.name}"
              + ("" if parent.certain else "  (one of several)"))

@@ -17,7 +17,7 @@ from registry.services.naming import names_of
 from registry.services.resolve import Target
 from registry.storage import lineage_queries as lineage
 from registry.storage import search
-from registry.storage.models import Node, Note, Place, Plant, StrayTag, Trait
+from registry.storage.models import Node, Note, Place, Plant, Stay, StrayTag, Trait
 from registry.storage.transaction import Recording
 
 MOST_LOOKED_AT = 500
@@ -179,6 +179,8 @@ def _candidates(
                 why.setdefault(node, []).append(word)
     for node in _at(session, place_id):
         why.setdefault(node, []).append("stands there")
+    for node, until in _once_at(session, place_id):
+        why.setdefault(node, []).append(f"stood there until {until.display()}")
     for node in session.scalars(
         select(Trait.node_id).where(Trait.kind == "no tag", Trait.void_seq.is_(None))
     ):
@@ -213,6 +215,20 @@ def _at(session: Session, place_id: int | None) -> Sequence[int]:
         .where(Plant.place_id == place_id, Plant.status == "alive", Plant.void_seq.is_(None))
         .limit(MOST_LOOKED_AT)
     ).all()
+
+
+def _once_at(session: Session, place_id: int | None) -> list[tuple[int, FuzzyDate]]:
+    """Plants that have left a place, and when: their tags may have stayed there."""
+    if place_id is None:
+        return []
+    stays = session.scalars(
+        select(Stay)
+        .where(Stay.place_id == place_id, Stay.node_id.is_not(None), Stay.void_seq.is_(None))
+        .order_by(Stay.id.desc())
+        .limit(MOST_LOOKED_AT)
+    )
+    left = ((stay.node_id, stay.until) for stay in stays)
+    return [(node, until) for node, until in left if node is not None and until is not None]
 
 
 def _came_after(session: Session, node_id: int, on: FuzzyDate | None) -> bool:

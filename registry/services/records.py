@@ -52,6 +52,7 @@ from registry.storage.models import (
     Ownership,
     Place,
     Plant,
+    Stay,
 )
 from registry.storage.transaction import Recording
 
@@ -156,6 +157,15 @@ class NameGiven:
 
 
 @dataclass(frozen=True, slots=True)
+class Stood:
+    """Where a plant stood before, from when until when."""
+
+    place: str
+    from_: FuzzyDate | None
+    until: FuzzyDate | None
+
+
+@dataclass(frozen=True, slots=True)
 class PlantShown:
     """Everything that is on record about one plant."""
 
@@ -190,6 +200,7 @@ class PlantShown:
     back_as: tuple[str, ...]
     order: str | None
     witness: str | None
+    stood: tuple[Stood, ...]
 
 
 def add_founder(rec: Recording, founder: Founder) -> FounderMade:
@@ -468,6 +479,7 @@ def show_plant(session: Session, node_id: int) -> PlantShown:
         tuple(session.execute(_BACK_AS, {"node": node_id}).scalars()),
         plant.under_order,
         people.person_name(session, plant.witness_id) if plant.witness_id else None,
+        _stood(session, node_id),
     )
 
 
@@ -526,6 +538,17 @@ def _names_given(session: Session, node_id: int) -> tuple[NameGiven, ...]:
         )
         for one, code in rows
     )
+
+
+def _stood(session: Session, node_id: int) -> tuple[Stood, ...]:
+    """The places that a plant has left, the earliest first: evidence of what it is."""
+    rows = session.execute(
+        select(Stay, Place.name)
+        .join(Place, Place.id == Stay.place_id)
+        .where(Stay.node_id == node_id, Stay.void_seq.is_(None))
+        .order_by(Stay.id)
+    )
+    return tuple(Stood(name, one.from_, one.until) for one, name in rows if one.until is not None)
 
 
 def _overrides(session: Session, node_id: int) -> tuple[str, ...]:

@@ -430,3 +430,17 @@ def test_a_batch_is_moved_with_its_cuttings_and_its_pots(figs):
     figs("plant end POT-1 POT-2 --how died")
     figs("batch close B --rest lost")
     assert "still there" in figs.refused("plant move B --to bench")
+
+
+def test_where_a_plant_stood_speaks_for_a_tag_that_was_found_there(figs):
+    """A map survives when winter takes the markers: place and dates are evidence of identity."""
+    figs("plant move F1 --to 'iris bed' --on 'May 2025'")
+    figs("plant move F1 --to 'cold frame' --on 'September 2025'")
+    assert figs.ask("plant show F1")["stood"] == [
+        {"place": "iris bed", "from": "2025-05", "until": "2025-09"}
+    ]
+    assert "iris bed, May 2025 until September 2025" in figs("plant show F1").out
+    figs("plant orphan 'nothing legible' --tag --place 'iris bed'")
+    (found,) = figs.ask("plant match 'tag 1'")["candidates"]
+    assert found["code"] == figs.ask("plant show F1")["code"]
+    assert found["why"] == ["stood there until September 2025"]
