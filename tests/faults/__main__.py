@@ -13,7 +13,7 @@ import time
 from collections.abc import Callable
 from pathlib import Path
 
-from tests.faults import crowd, fuzzing, hostile, killing, powercut, tampering
+from tests.faults import crowd, fullness, fuzzing, hostile, killing, powercut, tampering
 from tests.faults.places import Place
 from tests.faults.table import Row, renewed
 
@@ -24,6 +24,7 @@ RUNS: dict[str, Callable[[Path], list[Row]]] = {
     "kill": lambda folder: [killing.run(folder, 200)],
     "crowd": lambda folder: [crowd.run(folder, processes=8, acts=500)],
     "hostile": lambda folder: [hostile.run(folder, share=4)],
+    "full": lambda folder: [fullness.run(folder)],
     "fuzz": lambda folder: [fuzzing.run(folder, seconds=600)],
     "power": lambda folder: [powercut.run(folder, acts=30, cuts=500)],
     "edits": lambda folder: [tampering.run(demo(folder), folder, 2_000)],

@@ -80,8 +80,8 @@ def run(folder: Path, step: int = STEP) -> Row:
     try:
         os.chdir(home)
         hostile.garden(home)
-        for words in ACTS:
-            ends += _ever_more_room(home, folder / "box", words, step)
+        for act in ACTS:
+            ends += _ever_more_room(home, folder / "box", act, step)
         for words in PAPERS:
             for call in LAST_CALLS:
                 place = hostile.copied(home, folder / "box", os.chdir)
@@ -93,8 +93,8 @@ def run(folder: Path, step: int = STEP) -> Row:
         "the disk is full at every page that SQLite writes of an act; fsync, link, replace or "
         "rename of a finished file fails",
         ends.total(),
-        f"{ends[2]} were refused with nothing recorded, after {ends[1]} the act stood and its paper "
-        f"did not, and said so, {ends[0]} had room enough",
+        f"{ends[2]} were refused with nothing recorded, after {ends[1]} the act stood and its "
+        f"paper did not, and said so, {ends[0]} had room enough",
         "the chain's head as before where refused; no half file left; `verify`, integrity_check",
     )
 

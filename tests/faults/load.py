@@ -15,6 +15,7 @@ TOO_LATE = (
     "left in it. Give what was really there",
     "Nothing is left in the bench of",
     "has no potted plants that could leave",
+    "left or died without a code being said",
     "and did not finish within five",
 )
 """What somebody is told who comes too late: what was there is used up by now."""

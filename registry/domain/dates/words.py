@@ -356,6 +356,8 @@ class _Reader:
         return None
 
     def _three_numbers(self, one: str, two: str, three: str) -> Span:
+        if three.startswith("'") and (len(one) == 4 or len(three) == 2):
+            raise self._bad()  # an apostrophe stands before a year of two digits alone
         if len(one) == 4:
             return self._known(f"{one}-{int(two):02d}-{int(three):02d}")
         if len(one) == 3 or len(three) == 1:
