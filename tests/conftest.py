@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import os
-import shutil
 import time
 from collections.abc import Callable, Iterator
 from contextlib import AbstractContextManager
@@ -19,9 +18,11 @@ from sqlalchemy import Engine
 
 from registry.clock import Clock, fixed_clock
 from registry.ids import NewId
+from registry.location import Location
 from registry.storage.engine import make_engine
-from registry.storage.migrate import create
+from registry.storage.migrate import create, upgrade
 from registry.storage.transaction import Recording, recording
+from tests import homes
 from tests.typed import Ortet
 
 # A shared machine has slow moments, which are no fault of the code; and a run in continuous
@@ -59,6 +60,15 @@ def _clean_environment(
         monkeypatch.setenv(name, home)
 
 
+@pytest.fixture(autouse=True)
+def _no_registry_stays() -> Iterator[None]:
+    """What a test made on the server goes after it; what several tests share is older."""
+    before = homes.made()
+    yield
+    for name in set(homes.made()).difference(before):
+        homes.gone(name)
+
+
 @pytest.fixture
 def moment() -> datetime:
     """14 May 2026, ten o'clock UTC."""
@@ -84,27 +94,30 @@ def new_id() -> NewId:
 
 
 @pytest.fixture(scope="session")
-def registry_template(tmp_path_factory: pytest.TempPathFactory) -> Path:
+def registry_template(tmp_path_factory: pytest.TempPathFactory) -> Location:
     """An empty registry with every table, migrated once for all tests: copy it, never open it."""
-    path = tmp_path_factory.mktemp("template") / "registry.ortet"
-    create(path)
-    return path
+    location = homes.empty(tmp_path_factory.mktemp("template") / "registry.ortet")
+    if isinstance(location, Path):
+        create(location)
+    else:
+        upgrade(make_engine(location))
+    return location
 
 
 @pytest.fixture
-def registry_file(registry_template: Path, tmp_path: Path) -> Path:
+def registry_file(registry_template: Location, tmp_path: Path) -> Location:
     """A registry of the test's own, empty, with every table."""
-    return Path(shutil.copy(registry_template, tmp_path / "registry.ortet"))
+    return homes.copied(registry_template, tmp_path / "registry.ortet")
 
 
 @pytest.fixture
-def engine(registry_file: Path) -> Engine:
+def engine(registry_file: Location) -> Engine:
     """The engine of the test's own registry."""
     return make_engine(registry_file)
 
 
 @pytest.fixture
-def record(engine: Engine, registry_file: Path, new_id: NewId) -> Record:
+def record(engine: Engine, registry_file: Location, new_id: NewId) -> Record:
     """Opens recordings in the test's own registry, at the fixed moment."""
     return partial(recording, engine, registry_file, now=MOMENT, new_id=new_id)
 
@@ -113,30 +126,29 @@ def record(engine: Engine, registry_file: Path, new_id: NewId) -> Record:
 def nowhere(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, new_id: NewId) -> Ortet:
     """The command in an empty folder, where no registry stands yet."""
     monkeypatch.chdir(tmp_path)
-    return Ortet(tmp_path / "registry.sqlite", MOMENT, new_id)
+    return Ortet(homes.empty(tmp_path / "registry.sqlite"), MOMENT, new_id)
 
 
 @pytest.fixture(scope="session")
-def begun(tmp_path_factory: pytest.TempPathFactory) -> Path:
+def begun(tmp_path_factory: pytest.TempPathFactory) -> Location:
     """Jo Field's registry in Oregon, made once for all tests: copy it, never open it."""
-    ortet = Ortet(
-        tmp_path_factory.mktemp("begun") / "registry.sqlite", MOMENT, lambda _: UUID(int=1)
-    )
+    location = homes.empty(tmp_path_factory.mktemp("begun") / "registry.sqlite")
+    ortet = Ortet(location, MOMENT, lambda _: UUID(int=1))
     ortet('init --grower "Jo Field" --country US --region US-OR --began 2015-01-01')
     return ortet.path
 
 
 @pytest.fixture(scope="module")
-def shared_ortet(begun: Path, tmp_path_factory: pytest.TempPathFactory) -> Ortet:
+def shared_ortet(begun: Location, tmp_path_factory: pytest.TempPathFactory) -> Ortet:
     """Jo Field's registry for a whole module, whose tests only ask it, or are refused."""
     given = count(2)  # the registry has the first one
-    path = Path(shutil.copy(begun, tmp_path_factory.mktemp("shared") / "registry.sqlite"))
-    return Ortet(path, MOMENT, lambda moment: UUID(int=next(given)))
+    location = homes.copied(begun, tmp_path_factory.mktemp("shared") / "registry.sqlite")
+    return Ortet(location, MOMENT, lambda moment: UUID(int=next(given)))
 
 
 @pytest.fixture
-def ortet(nowhere: Ortet, begun: Path) -> Ortet:
+def ortet(begun: Location, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, new_id: NewId) -> Ortet:
     """The command in a folder where Jo Field's registry stands, with nothing in it yet."""
-    shutil.copy(begun, nowhere.path)
-    nowhere.new_id(MOMENT)  # the registry has the first one
-    return nowhere
+    monkeypatch.chdir(tmp_path)
+    new_id(MOMENT)  # the registry has the first one
+    return Ortet(homes.copied(begun, tmp_path / "registry.sqlite"), MOMENT, new_id)

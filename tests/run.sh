@@ -25,5 +25,13 @@ echo "== types"
 "$venv/bin/mypy"
 echo "== contracts between the rooms"
 "$venv/bin/lint-imports"
-echo "== tests"
+echo "== tests: registries in files (SQLite)"
 "$venv/bin/python" -m pytest -q -n auto "$@"
+if sh tests/with_server.sh --found; then
+    echo "== tests: registries on a server (PostgreSQL)"
+    # What does not touch a registry was run above.
+    sh tests/with_server.sh "$venv/bin/python" -m pytest -q -n auto \
+        tests/storage tests/services tests/cli tests/field_cases tests/demo tests/faults "$@"
+else
+    echo "== PostgreSQL is not installed: registries on a server were NOT tried." >&2
+fi

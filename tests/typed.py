@@ -4,8 +4,6 @@ from __future__ import annotations
 
 import json
 import shlex
-import sqlite3
-from contextlib import closing
 from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
@@ -16,6 +14,8 @@ from click.testing import CliRunner
 from registry.cli.app import App, main_command
 from registry.clock import fixed_clock
 from registry.ids import NewId
+from registry.location import Location
+from registry.storage.engine import make_engine, stands
 
 
 @dataclass(frozen=True)
@@ -35,7 +35,7 @@ class Answer:
 class Ortet:
     """Runs `ortet` at a moment that stands still: `ortet('look last --rooted 8')`."""
 
-    path: Path
+    path: Location
     moment: datetime
     new_id: NewId
 
@@ -67,15 +67,18 @@ class Ortet:
 
     def refused(self, line: str, *more: str, expect: int = 2) -> str:
         """Run a line that is wrong: nothing on stdout, no byte written; gives the sentence."""
-        before = self._bytes()
+        before = self._state()
         answer = self(line, *more, expect=expect)
         assert answer.out == "", f"ortet {line}"
         assert answer.err.strip(), f"ortet {line}"
-        assert self._bytes() == before, f"ortet {line} was refused and wrote something"
+        assert self._state() == before, f"ortet {line} was refused and wrote something"
         return answer.err.strip()
 
-    def _bytes(self) -> bytes | None:
-        return self.path.read_bytes() if self.path.is_file() else None
+    def _state(self) -> object:
+        """What is the same as long as nothing is written: the file, or the head of the chain."""
+        if isinstance(self.path, Path):
+            return self.path.read_bytes() if self.path.is_file() else None
+        return self.head() if stands(self.path) else None
 
     def ask(self, line: str, *more: str, expect: int = 0) -> Any:
         """What a line answers with `--json`."""
@@ -87,6 +90,6 @@ class Ortet:
 
     def head(self) -> tuple[int, str]:
         """Number and hash of the newest entry: the same as before if nothing was written."""
-        with closing(sqlite3.connect(f"{self.path.as_uri()}?mode=ro", uri=True)) as connection:
-            row: tuple[int, str] = connection.execute("SELECT seq, hash FROM chain_head").fetchone()
-        return row
+        with make_engine(self.path, mode="ro").connect() as connection:
+            seq, hashed = connection.exec_driver_sql("SELECT seq, hash FROM chain_head").one()
+        return seq, hashed

@@ -130,7 +130,6 @@ _RULES: tuple[tuple[re.Pattern[str], str | Callable[[re.Match[str]], str]], ...]
     (re.compile(rf"json_each\({_PARAMETER}\)(?: AS (\w+))?"), _elements),
     (re.compile(r"json_extract\(([\w.]+), '\$\.(\w+)'\)"), r"(CAST(\1 AS json) ->> '\2')"),
     (re.compile(r"\bjson_array\("), "json_build_array("),
-    (re.compile(r"\bjson_group_array\("), "json_agg("),
     (re.compile(r"\bgroup_concat\("), "string_agg("),
     (re.compile(r"\binstr\("), "strpos("),
     # SQLite's planner is told an order and an index; this one finds them.
@@ -146,6 +145,23 @@ _TABLE_RULES: tuple[tuple[re.Pattern[str], str], ...] = (
     (re.compile(r"(\bREFERENCES\s+\S+\s*\([^)]*\))"), r"\1 DEFERRABLE INITIALLY DEFERRED"),
     (re.compile(r"\(([\w.]+ IS NOT NULL)\)(?= [+=])"), r"CAST(\1 AS int)"),
 )
+_ARRAY_OF_ROWS = "json_group_array("
+
+
+def _arrays_of_rows(statement: str) -> str:
+    """`json_group_array(…)` as PostgreSQL has it: of no rows it makes NULL, not an empty array."""
+    while (start := statement.find(_ARRAY_OF_ROWS)) >= 0:
+        inner, depth = start + len(_ARRAY_OF_ROWS), 1
+        end = inner
+        while depth:
+            depth += {"(": 1, ")": -1}.get(statement[end], 0)
+            end += 1
+        rows = statement[inner : end - 1]
+        made = f"coalesce(CAST(json_agg({rows}) AS text), '[]')"
+        statement = statement[:start] + made + statement[end:]
+    return statement
+
+
 _MAKES_TABLES = re.compile(r"\s*(CREATE|ALTER)\s+TABLE\b", re.IGNORECASE)
 
 
@@ -158,6 +174,7 @@ def in_its_words(statement: str) -> str:
     """
     for pattern, words in _RULES:
         statement = pattern.sub(words, statement)
+    statement = _arrays_of_rows(statement)
     if _MAKES_TABLES.match(statement):
         for pattern, words in _TABLE_RULES:
             statement = pattern.sub(words, statement)
