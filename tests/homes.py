@@ -10,6 +10,8 @@ import atexit
 import hashlib
 import os
 import shutil
+import sqlite3
+from contextlib import closing
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -18,6 +20,8 @@ import pytest
 from sqlalchemy import make_url
 
 from registry.location import Location, Server
+from registry.storage.files import SIDE_FILES
+from registry.storage.postgres import in_its_words
 
 SERVER = os.environ.get("ORTET_TEST_SERVER")
 """The URL of a database on the server, from which others may be made; None is files."""
@@ -58,23 +62,47 @@ def empty(path: Path) -> Location:
     return called(path)
 
 
-def copied(source: Location, path: Path) -> Location:
-    """A copy of a registry that nobody has open, as another."""
+def copied(source: Location, target: Location) -> Location:
+    """A copy of a registry that nobody has open, as another, which makes room for it."""
     if isinstance(source, Path):
-        shutil.copy(source, path)
-        return path
-    name = _name(path)
-    if name in _made:
-        gone(name)
-    _admin().execute(f"CREATE DATABASE {name} TEMPLATE {source.name} STRATEGY FILE_COPY")
-    _made.append(name)
-    return called(path)
+        assert isinstance(target, Path)
+        shutil.copy(source, target)
+        for side in SIDE_FILES:
+            Path(f"{target}{side}").unlink(missing_ok=True)
+        return target
+    server = called(target) if isinstance(target, Path) else target
+    assert isinstance(server, Server)
+    if server.name in _made:
+        gone(server.name)
+    _admin().execute(f"CREATE DATABASE {server.name} TEMPLATE {source.name} STRATEGY FILE_COPY")
+    _made.append(server.name)
+    return server
+
+
+def edit(location: Location, *statements: str) -> None:
+    """Change a registry behind the program's back, as its owner can; its keys are not looked at."""
+    if isinstance(location, Path):
+        with closing(sqlite3.connect(location)) as connection, connection:
+            for statement in statements:
+                connection.execute(statement)
+        return
+    import psycopg
+
+    with psycopg.connect(location.url) as server:
+        for statement in statements:
+            server.execute(in_its_words(statement).encode())
 
 
 def gone(name: str) -> None:
     """Drop a test's database, whoever still has it open."""
     _admin().execute(f"DROP DATABASE {name} WITH (FORCE)")
     _made.remove(name)
+
+
+def dropped(location: Location) -> None:
+    """Drop the database of a registry, if it has one, before its test is through."""
+    if isinstance(location, Server):
+        gone(location.name)
 
 
 def made() -> tuple[str, ...]:

@@ -39,6 +39,11 @@ class Ortet:
     moment: datetime
     new_id: NewId
 
+    @property
+    def folder(self) -> Path:
+        """Where the registry's file is; with one on a server, where the commands are given."""
+        return self.path.parent if isinstance(self.path, Path) else Path.cwd()
+
     def __call__(
         self, line: str, *more: str, expect: int = 0, terminal: str | None = None
     ) -> Answer:

@@ -219,7 +219,7 @@ def _began_within(member: Member, first: date | None, last: date | None) -> bool
 _WITHIN = text(
     """
     WITH RECURSIVE within(id) AS (
-        SELECT :place
+        SELECT id FROM place WHERE id = :place
         UNION
         SELECT place.id FROM within JOIN place ON place.parent_id = within.id
         WHERE place.void_seq IS NULL

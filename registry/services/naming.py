@@ -258,7 +258,8 @@ _GROUNDS: TextClause = text(
         SELECT latest.id FROM determination latest
         WHERE latest.node_id = line.root_id AND latest.void_seq IS NULL
         ORDER BY coalesce(latest.on_last, '0001-01-01') DESC, latest.id DESC LIMIT 1)
-    WHERE line.node_id IN {lineage.IDS} AND newest.sure IS NOT '{NOT_PROVEN}'
+    WHERE line.node_id IN {lineage.IDS}
+        AND (newest.sure IS NULL OR newest.sure <> '{NOT_PROVEN}')
     """  # noqa: S608 - constants of ours
 )
 

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
-from sqlalchemy import func, or_, select
+from sqlalchemy import ColumnElement, String, func, literal_column, or_, select
 from sqlalchemy.orm import Session
 
 from registry.domain.dates import FuzzyDate
@@ -111,6 +111,11 @@ class TakenBack:
     reason: str
 
 
+def _told(what: str) -> ColumnElement[str]:
+    """What an entry's header tells under a name of ours."""
+    return literal_column(f"json_extract(chain_entry.header, '$.{what}')", String)
+
+
 def entry_of(session: Session, reference: str, by_id: int | None) -> Entry:
     """The entry named by its number, or this person's last one.
 
@@ -125,8 +130,8 @@ def entry_of(session: Session, reference: str, by_id: int | None) -> Entry:
             .where(
                 own,
                 or_(
-                    func.json_extract(ChainEntry.header, "$.last").is_not(None),
-                    func.json_extract(ChainEntry.header, "$.what").in_(_NOT_ABOUT_PLANTS),
+                    _told("last").is_not(None),
+                    _told("what").in_(_NOT_ABOUT_PLANTS),
                 ),
             )
             .order_by(ChainEntry.seq.desc())

@@ -242,7 +242,8 @@ _STANDING = text(
 )
 _WHOLE = text(
     f"""
-    SELECT node.accession_id, count(*), sum(node.id IN {lineage.IDS}) FROM node
+    SELECT node.accession_id, count(*),
+           count(CASE WHEN node.id IN {lineage.IDS} THEN 1 END) FROM node
     JOIN accession ON accession.id = node.accession_id AND accession.kind = 'batch'
     WHERE node.accession_id IN (SELECT accession_id FROM node WHERE id IN {lineage.IDS})
     GROUP BY node.accession_id

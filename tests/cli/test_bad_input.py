@@ -9,6 +9,7 @@ import pytest
 
 from registry.services import making
 from registry.storage import engine as engines
+from tests import homes
 
 STICK = 'stick "red hydrangea" --owner "Nan Ashe" --leave yes --count 10 --number B --open'
 
@@ -24,11 +25,11 @@ def season(ortet):
 def refused(ortet, line):
     """What is said about a line, which must leave everything as it was."""
     before = ortet.head()
-    files = sorted(path.name for path in ortet.path.parent.iterdir())
+    files = sorted(path.name for path in ortet.folder.iterdir())
     answer = ortet(line, expect=2)
     assert answer.out == ""
     assert ortet.head() == before
-    assert sorted(path.name for path in ortet.path.parent.iterdir()) == files
+    assert sorted(path.name for path in ortet.folder.iterdir()) == files
     assert "\n" not in answer.err.strip()
     assert answer.err.strip().endswith((".", "?"))
     return answer.err
@@ -162,7 +163,7 @@ def test_an_empty_name_is_refused(season, line):
 def test_a_grower_needs_a_name_and_nothing_is_left_of_the_call(nowhere):
     answer = nowhere('init --grower "" --country US', expect=2)
     assert "empty" in answer.err
-    assert list(nowhere.path.parent.iterdir()) == []
+    assert list(nowhere.folder.iterdir()) == []
 
 
 def test_a_name_nearly_that_of_a_plant_is_refused_with_its_code(season):
@@ -179,6 +180,7 @@ def test_a_registry_is_not_made_where_one_stands(season):
 
 
 @pytest.mark.parametrize("line", ["plant list", STICK])
+@homes.in_a_file
 def test_a_registry_that_is_missing_is_named(nowhere, line):
     answer = nowhere(line, expect=2)
     assert str(nowhere.path) in answer.err
@@ -187,6 +189,7 @@ def test_a_registry_that_is_missing_is_named(nowhere, line):
 
 
 @pytest.mark.parametrize("line", ["plant list", STICK])
+@homes.in_a_file
 def test_a_file_that_is_not_a_registry_is_left_alone(nowhere, line):
     nowhere.path.write_text("Dear diary", encoding="utf-8")
     answer = nowhere(line, expect=2)
@@ -197,11 +200,11 @@ def test_a_file_that_is_not_a_registry_is_left_alone(nowhere, line):
 
 @pytest.mark.parametrize("line", ["plant list", "pot-up B --count 1"])
 def test_a_registry_newer_than_the_program_is_left_alone(season, line):
-    with closing(sqlite3.connect(season.path)) as connection, connection:
-        connection.execute("UPDATE alembic_version SET version_num = '9999'")
+    homes.edit(season.path, "UPDATE alembic_version SET version_num = '9999'")
     assert "newer" in refused(season, line)
 
 
+@homes.in_a_file
 def test_a_read_only_registry_answers_and_is_not_written(season, monkeypatch):
     # Permissions would not stop the superuser, whom tests may run as.
     monkeypatch.setattr(engines, "_writable", lambda path: False)
@@ -216,6 +219,7 @@ def test_a_read_only_registry_answers_and_is_not_written(season, monkeypatch):
     assert season.head() == before
 
 
+@homes.in_a_file
 def test_a_registry_that_another_process_holds_is_waited_for_and_then_refused(season, monkeypatch):
     monkeypatch.setattr(engines, "LOCK_WAIT_MS", 50)
     with closing(sqlite3.connect(season.path)) as other:
@@ -227,7 +231,7 @@ def test_a_registry_that_another_process_holds_is_waited_for_and_then_refused(se
     season("pot-up B --count 1")
 
 
-def test_a_registry_elsewhere_is_not_understood_yet(season):
+def test_a_registry_at_an_address_of_another_kind_is_not_understood(season):
     said = refused(season, "plant list --registry mysql://host/registry")
     assert "mysql://host/registry" in said
 

@@ -45,9 +45,9 @@ def test_every_line_of_the_path_answers_and_both_papers_can_be_read(typed):
     assert "10 pots" in potted
     assert "red hydrangea, side gate" in trace
 
-    (card,) = symbols(ortet.path.with_name("card.pdf"))
+    (card,) = symbols(ortet.folder / "card.pdf")
     assert f"{year}-0002" in card
-    pots = symbols(ortet.path.with_name("pots.pdf"))
+    pots = symbols(ortet.folder / "pots.pdf")
     numbers = [f"{year}-0002-{number:03}-" for number in range(1, 11)]
     assert len(pots) == 10
     assert all(any(number in text for text in pots) for number in numbers)

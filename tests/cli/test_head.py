@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import json
-import shutil
 from pathlib import Path
 
 import pytest
 from pypdf import PdfReader
+
+from tests import homes
 
 STICK = 'stick "red hydrangea" --owner me --count 16 --number B --open'
 
@@ -39,10 +40,10 @@ def test_a_slip_heard_wrong_is_told_by_its_group(bench):
 
 @pytest.mark.parametrize("ending", ["txt", "json"])
 def test_a_cut_tail_is_told_from_a_file_that_a_friend_keeps(bench, tmp_path, ending):
-    shutil.copy(bench.path, tmp_path / "older.sqlite")
+    older = homes.copied(bench.path, tmp_path / "older.sqlite")
     bench("look B --died 2")
     bench(f"head --out friend.{ending}")
-    shutil.copy(tmp_path / "older.sqlite", bench.path)
+    homes.copied(older, bench.path)
     assert bench("verify").exit == 0
     answer = bench(f"verify --against friend.{ending}", expect=1)
     assert "The chain ends at entry 2, but the head that was kept is of entry 3" in answer.out
@@ -51,10 +52,10 @@ def test_a_cut_tail_is_told_from_a_file_that_a_friend_keeps(bench, tmp_path, end
 
 def test_a_record_written_anew_is_told(bench, tmp_path):
     bench("look B --died 2")
-    shutil.copy(bench.path, tmp_path / "older.sqlite")
+    older = homes.copied(bench.path, tmp_path / "older.sqlite")
     bench("look B --died 1")
     bench("head --out friend.txt")
-    shutil.copy(tmp_path / "older.sqlite", bench.path)
+    homes.copied(older, bench.path)
     bench("look B --rooted 9")
     answer = bench("verify --fast --against friend.txt", expect=1)
     assert "Entry 4 is not the one that stood there when the head was taken" in answer.out
@@ -67,16 +68,17 @@ def test_a_signed_head_names_its_key(bench):
     bench("head --out friend.json --key mine.pem")
     answer = bench("verify --against friend.json")
     assert f"It is signed with {made['kid']}, a key that is not the one kept here" in answer.out
-    document = json.loads((bench.path.parent / "friend.json").read_text())
+    document = json.loads((bench.folder / "friend.json").read_text())
     document["statement"]["entry"] = 1
-    (bench.path.parent / "friend.json").write_text(json.dumps(document))
+    (bench.folder / "friend.json").write_text(json.dumps(document))
     assert "was changed after it was signed" in bench.refused("verify --against friend.json")
 
 
+@homes.in_a_file
 def test_the_usual_key_stands_apart_from_the_registry(bench):
     """A copy of the registry's folder does not carry it along."""
     made = bench.ask("key make --no-passphrase")
-    assert not Path(made["file"]).is_relative_to(bench.path.parent)
+    assert not Path(made["file"]).is_relative_to(bench.folder)
     bench("head --out friend.json --sign")
     assert "your own key" in bench("verify --against friend.json").out
     assert b"PRIVATE KEY" not in bench.path.read_bytes()
@@ -90,7 +92,7 @@ def test_a_sealed_key_is_opened_by_its_passphrase(bench, monkeypatch):
     bench("head --out friend.json --key mine.pem")
     monkeypatch.setenv("ORTET_PASSPHRASE", "wrong")
     assert "does not open the key" in bench.refused("head --out other.json --key mine.pem")
-    assert not (bench.path.parent / "other.json").exists()
+    assert not (bench.folder / "other.json").exists()
 
 
 def test_a_passphrase_is_asked_for_in_a_terminal(bench, monkeypatch):
@@ -101,7 +103,7 @@ def test_a_passphrase_is_asked_for_in_a_terminal(bench, monkeypatch):
 
 def test_a_head_of_another_registry_is_refused(bench):
     bench("head --out friend.json")
-    path = bench.path.parent / "friend.json"
+    path = bench.folder / "friend.json"
     document = json.loads(path.read_text())
     document["statement"]["registry"] = "0190a5e2-0000-7000-8000-000000000001"
     path.write_text(json.dumps(document))
@@ -110,7 +112,7 @@ def test_a_head_of_another_registry_is_refused(bench):
 
 def test_a_slip_is_printed_twice_on_one_page(bench):
     bench("head --out slip.pdf")
-    (page,) = PdfReader(bench.path.parent / "slip.pdf").pages
+    (page,) = PdfReader(bench.folder / "slip.pdf").pages
     text = " ".join(page.extract_text().split())
     assert text.count(bench.ask("head")["head"]) >= 2
 

@@ -38,18 +38,18 @@ class TestPrinting:
         assert answer["stock"] == "plain-letter"
         assert (answer["pages"], answer["replaced"]) == (1, 0)
         assert [label["name"] for label in answer["labels"]] == ["fig, back wall"] * 3
-        read = symbols(pots.path.with_name("pots.pdf"))
+        read = symbols(pots.folder / "pots.pdf")
         assert sorted(text.splitlines()[0] for text in read) == [
             label["code"] for label in answer["labels"]
         ]
-        assert {file.name for file in pots.path.parent.iterdir()} >= {"pots.pdf"}
-        assert not list(pots.path.parent.glob(".*.part"))
+        assert {file.name for file in pots.folder.iterdir()} >= {"pots.pdf"}
+        assert not list(pots.folder.glob(".*.part"))
 
     def test_what_was_printed_is_on_record_and_last_stays(self, pots):
         before = pots.head()[0]
         pots("label print 2:1")
         assert pots.head()[0] == before + 2  # ordered, then printed
-        assert pots.path.with_name("labels.pdf").stat().st_size > 1000
+        assert (pots.folder / "labels.pdf").stat().st_size > 1000
         assert len(codes(pots, "label text last")) == 3
 
     def test_copies_order_start_and_own_lines(self, pots):
@@ -57,7 +57,7 @@ class TestPrinting:
             "label print 2:2,1 --copies 2 --start 21 --sort code --line Bench --out a.pdf"
         )
         assert "4 labels on 2 pages" in answer.out
-        assert len(symbols(pots.path.with_name("a.pdf"))) == 4
+        assert len(symbols(pots.folder / "a.pdf")) == 4
 
     @pytest.mark.parametrize(
         ("line", "said"),
@@ -80,10 +80,10 @@ class TestPrinting:
     )
     def test_what_is_wrong_is_refused_before_anything_is_written(self, pots, line, said):
         assert said in pots.refused(line)
-        assert not pots.path.with_name("labels.pdf").exists()
+        assert not (pots.folder / "labels.pdf").exists()
 
     def test_a_folder_in_the_files_place_is_refused(self, pots):
-        pots.path.with_name("labels.pdf").mkdir()
+        (pots.folder / "labels.pdf").mkdir()
         assert "labels.pdf" in pots.refused("label print 2:1")
 
     def test_a_name_that_cannot_be_printed_is_refused_and_none_is_ordered(self, ortet):
@@ -93,11 +93,11 @@ class TestPrinting:
     def test_the_address_payload_carries_the_site(self, pots):
         pots("settings set site https://pots.example.org")
         (code,) = codes(pots, "label print 2:1 --payload address --out a.pdf")
-        assert symbols(pots.path.with_name("a.pdf")) == [f"https://POTS.EXAMPLE.ORG/P/{code}"]
+        assert symbols(pots.folder / "a.pdf") == [f"https://POTS.EXAMPLE.ORG/P/{code}"]
 
     def test_a_failing_disk_leaves_the_order_which_is_drawn_later(self, pots, monkeypatch):
         """The act stands, exit 1; `--ordered` draws it, and the old file stays as it was."""
-        file = pots.path.with_name("labels.pdf")
+        file = pots.folder / "labels.pdf"
         file.write_bytes(b"before")
 
         def fail(paper):
@@ -109,7 +109,7 @@ class TestPrinting:
         assert "No space left" in answer.err
         assert "label print --ordered" in answer.err
         assert file.read_bytes() == b"before"
-        assert not list(pots.path.parent.glob(".*.part"))
+        assert not list(pots.folder.glob(".*.part"))
         pots("label print --ordered")
         assert len(symbols(file)) == 3
         pots.refused("label print --ordered")
@@ -122,7 +122,7 @@ class TestPrinting:
 class TestPotUp:
     def test_pots_and_their_labels_are_made_together(self, pots):
         pots("pot-up B1 --count 2 --labels two.pdf")
-        assert len(symbols(pots.path.with_name("two.pdf"))) == 2
+        assert len(symbols(pots.folder / "two.pdf")) == 2
 
     def test_a_file_that_cannot_be_written_is_refused_before_anything_is_potted(self, pots):
         assert "two.pdf" in pots.refused("pot-up B1 --count 2 --labels no/such/two.pdf")
@@ -134,7 +134,7 @@ class TestPotUp:
         answer = pots("pot-up B2 --count 1 --labels two.pdf", expect=1)
         assert "1 pot" in answer.out
         assert "牡" in answer.err
-        assert not pots.path.with_name("two.pdf").exists()
+        assert not (pots.folder / "two.pdf").exists()
         assert "牡" in pots.refused("label print --ordered")
         pots("plant name P1 'Paeonia suffruticosa'")
         pots("label print 4:1")
@@ -158,7 +158,7 @@ class TestOtherWays:
 
     def test_blank_tags_are_numbered_and_bound(self, pots):
         tag, other = codes(pots, "label blank 2 --out blank.pdf")
-        assert symbols(pots.path.with_name("blank.pdf")) == [tag, other]
+        assert symbols(pots.folder / "blank.pdf") == [tag, other]
         assert "fig, back wall" in pots(f"label bind {tag} 2:1").out
         assert "stands on" in pots.refused(f"label bind {tag} 2:2")
         assert pots.ask(f"read {tag}")["read"][0]["found"][0]["name"] == "fig, back wall"
@@ -187,7 +187,7 @@ class TestOtherWays:
 
     def test_a_test_page_is_drawn(self, ortet):
         ortet("label test-page --stock a4-63.5x38.1 --out t.pdf")
-        assert len(pages(ortet.path.with_name("t.pdf"))) == 1
+        assert len(pages(ortet.folder / "t.pdf")) == 1
 
     @pytest.mark.parametrize("how", ["--start 34", "--dpi 34", "--stock a4-63.5x38.1 --out b.zpl"])
     def test_blank_tags_that_cannot_be_drawn_set_no_numbers_aside(self, pots, how):
@@ -197,7 +197,7 @@ class TestOtherWays:
 class TestReading:
     def test_a_photo_of_a_sheet_is_read(self, pots):
         made = codes(pots, "label print 2:1-3 --out pots.pdf")
-        (page,) = pages(pots.path.with_name("pots.pdf"))
+        (page,) = pages(pots.folder / "pots.pdf")
         page.rotate(7, expand=True, fillcolor=255).save("photo.png")
         read = pots.ask("read photo.png")["read"]
         assert sorted(one["found"][0]["code"] for one in read) == made
@@ -225,7 +225,7 @@ class TestReading:
 
     @pytest.mark.parametrize("content", [None, b"", b"\x89PNG\r\n\x1a\nbroken"])
     def test_a_picture_that_is_none_is_refused(self, pots, content):
-        file = pots.path.with_name("photo.png")
+        file = pots.folder / "photo.png"
         if content is not None:
             file.write_bytes(content)
         assert "photo.png" in pots.refused("read photo.png")

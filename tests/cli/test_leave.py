@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 import shlex
-import shutil
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -17,6 +16,8 @@ from registry.cli.leave import acts
 from registry.clock import fixed_clock
 from registry.domain.verdict.facts import Act
 from registry.errors import UnknownWord
+from registry.location import Location
+from tests import homes
 from tests.conftest import MOMENT
 
 Ortet = Callable[..., Result]
@@ -26,7 +27,7 @@ LOOKUP = ("right", "lookup", NAME, "--in", "US", "--where", "w", "--found", "non
 CONSENT = ("consent", "add", "--from", "Nan Ashe", "--plant", "NAN-1")
 
 
-def runner(path: Path) -> Ortet:
+def runner(path: Location) -> Ortet:
     """Runs commands on the registry at `path`; `tty` answers the questions of a terminal."""
 
     def run(*args: str, tty: str | None = None) -> Result:
@@ -47,13 +48,13 @@ def answer(result: Result) -> dict[str, Any]:
 
 
 @pytest.fixture(scope="session")
-def told(tmp_path_factory: pytest.TempPathFactory) -> Path:
+def told(tmp_path_factory: pytest.TempPathFactory) -> Location:
     """A registry told once, to be copied.
 
     A neighbour's hydrangea that may be propagated and given but not sold, a rose that only leave
     to take is recorded for, and an own fuchsia; each with pots, the hydrangea in two generations.
     """
-    path = tmp_path_factory.mktemp("told") / "registry.ortet"
+    path = homes.empty(tmp_path_factory.mktemp("told") / "registry.ortet")
     run = runner(path)
     for line in (
         'init --grower "Jo Field" --country US --region US-OR --began 2024-01-01',
@@ -78,7 +79,7 @@ def told(tmp_path_factory: pytest.TempPathFactory) -> Path:
 @pytest.fixture
 def ortet(told: Path, tmp_path: Path) -> Ortet:
     """Runs commands on a copy of the registry that was told."""
-    return runner(Path(shutil.copy(told, tmp_path / "registry.ortet")))
+    return runner(homes.copied(told, tmp_path / "registry.ortet"))
 
 
 # --- may -----------------------------------------------------------------------------------------
@@ -116,6 +117,7 @@ def test_an_own_line_that_was_looked_up_may_be_sold(ortet):
     assert result.stdout.startswith("CLEAR: yes, as far as is recorded.")
 
 
+@homes.in_a_file
 def test_may_stores_nothing(ortet, tmp_path):
     before = (tmp_path / "registry.ortet").read_bytes()
     ortet("may", "sell", "O24")

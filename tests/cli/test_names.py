@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import pytest
 
+from tests import homes
+
 HOT, NIGHT = "Salvia ‘Hot Coral’", "Salvia ‘Moth Night’"
 
 
@@ -278,13 +280,8 @@ def test_two_records_that_may_be_one_plant_are_found_together(ortet):
 
 
 def test_the_index_is_part_of_the_check(stock):
-    import sqlite3
-    from contextlib import closing
-
     ortet, _ = stock
-    with closing(sqlite3.connect(ortet.path)) as connection:
-        connection.execute("UPDATE name_search SET now = 'rosa'")
-        connection.commit()
+    homes.edit(ortet.path, "UPDATE name_search SET now = 'rosa'")
     answer = ortet("verify", expect=1)
     assert "the search has the words" in answer.out
 

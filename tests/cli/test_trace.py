@@ -5,14 +5,14 @@ from __future__ import annotations
 import csv
 import io
 import json
-import sqlite3
-from contextlib import closing
 from xml.etree import ElementTree as ET
 
 import networkx as nx
 import prov.model
 import pypdf
 import pytest
+
+from tests import homes
 
 
 @pytest.fixture(scope="module")
@@ -156,14 +156,11 @@ def test_a_circle_written_behind_the_back_is_named_and_not_looped_on(ortet):
     ortet('plant add "red hydrangea" --owner me --number A --on 2024-05-01')
     ortet("stick A --count 1 --number L --on 2024-06-01 --open")
     ortet("pot-up L --count 1 --number P --on 2024-07-01")
-    with closing(sqlite3.connect(ortet.path)) as connection, connection:
-        ids = dict(connection.execute("SELECT kind || accession_id, id FROM node"))
-        first, last = min(ids.values()), max(ids.values())
-        connection.execute(
-            "INSERT INTO edge (parent_id, child_id, role, clonal, seq)"
-            " VALUES (?, ?, 'source', 1, 1)",
-            (last, first),
-        )
+    homes.edit(
+        ortet.path,
+        "INSERT INTO edge (parent_id, child_id, role, clonal, seq)"
+        " SELECT max(id), min(id), 'source', true, 1 FROM node",
+    )
     for line in ("trace A", "trace P --kin", "trace A --with P", "trace A --as table"):
         answer = ortet(line)
         assert "This cannot be" in answer.err

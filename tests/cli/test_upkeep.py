@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import json
-import sqlite3
-from contextlib import closing
 from pathlib import Path
 from typing import NamedTuple
 
@@ -13,6 +11,7 @@ from click.testing import CliRunner
 
 from registry.cli.app import App, main_command
 from registry.clock import Clock
+from tests import homes
 from tests.storage.makers import add_garden
 
 
@@ -48,8 +47,7 @@ def ortet(clock: Clock, registry_file: Path):
 
 
 def tamper(path: Path, statement: str = "UPDATE lot SET in_bench = 16") -> None:
-    with closing(sqlite3.connect(path)) as connection, connection:
-        connection.execute(statement)
+    homes.edit(path, statement)
 
 
 def test_a_sound_registry_verifies(garden, ortet):
@@ -88,6 +86,7 @@ def test_what_is_wrong_has_documented_keys(garden, ortet):
     }
 
 
+@homes.in_a_file
 def test_a_copy_gets_a_dated_name_beside_the_registry_or_in_a_folder(garden, ortet, tmp_path):
     assert ortet("backup", "--json").json["copy"] == str(
         garden.with_name("registry.backup-20260514T100000Z.ortet")
@@ -100,6 +99,7 @@ def test_a_copy_gets_a_dated_name_beside_the_registry_or_in_a_folder(garden, ort
     assert "3 entries" in said.out
 
 
+@homes.in_a_file
 def test_only_the_newest_copies_of_this_registry_stay(garden, ortet, tmp_path):
     folder = tmp_path / "stick"
     folder.mkdir()
@@ -162,6 +162,7 @@ def test_a_registry_of_today_needs_no_migration(garden, ortet):
 
 
 @pytest.mark.parametrize("command", ["verify", "backup", "migrate"])
+@homes.in_a_file
 def test_there_must_be_a_registry(ortet, registry_file, command):
     registry_file.unlink()
     said = ortet(command)

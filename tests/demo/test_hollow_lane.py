@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 
 from registry.ids import uuid7
+from tests import homes
 from tests.conftest import MOMENT
 from tests.typed import Ortet
 
@@ -147,10 +148,7 @@ def test_a_code_with_two_lost_characters_narrows_to_a_few_plants(hollow_lane):
 
 def test_a_name_put_right_tells_one_story_everywhere(hollow_lane, tmp_path):
     """Descendants, stale labels and the search by the old name agree after a correction."""
-    import shutil
-
-    copy = Ortet(tmp_path / "registry.sqlite", MOMENT, uuid7)
-    shutil.copy(hollow_lane.path, copy.path)
+    copy = Ortet(homes.copied(hollow_lane.path, tmp_path / "copy.sqlite"), MOMENT, uuid7)
     copy("label print OWN25-P-3", "--out", str(tmp_path / "label.pdf"))
     changed = copy.ask("plant name OWN-1", "Fuchsia 'Lane Lantern'", "--grounds", "flower")
     trace = copy.ask("trace OWN-1 --down")

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import re
-import shutil
 
 import pypdf
 import pytest
 
 from registry.ids import uuid7
+from tests import homes
 from tests.conftest import MOMENT
 from tests.demo.test_hollow_lane import DEMO, DOCS
 from tests.typed import Ortet
@@ -80,8 +80,7 @@ def test_what_stands_is_held_until_the_recall_is_closed(told, tmp_path):
     # plants one each.
     assert answers["recall start"]["holds"] == 8
     assert answers["recall close"]["holds"] == 0
-    copy = Ortet(tmp_path / "registry.sqlite", MOMENT, uuid7)
-    shutil.copy(ortet.path, copy.path)
+    copy = Ortet(homes.copied(ortet.path, tmp_path / "copy.sqlite"), MOMENT, uuid7)
     copy("recall start OWN-1 --reason again --hold")
     # Row C1: a hold bars; it is lifted with the recall, and the plant was clear before.
     assert copy.ask("may sell OWN25-P-2", expect=1)["verdict"] == "barred"

@@ -6,7 +6,6 @@ refused, and what it can hold must be recorded.
 
 from __future__ import annotations
 
-import shutil
 import tempfile
 from collections import Counter
 from contextlib import contextmanager
@@ -42,12 +41,14 @@ from registry.errors import (
     RegistryError,
     SourceMissing,
 )
+from registry.location import Location
 from registry.services import answers, bench, counting, making, people, records, release
 from registry.services.resolve import Target, TargetKind
 from registry.storage.engine import make_engine, reading
 from registry.storage.models import Batch, Lot, Node
 from registry.storage.transaction import recording
 from registry.storage.verify import verify
+from tests import homes
 from tests.services.garden import DAY, begin
 
 MOMENT = datetime(2026, 5, 14, 10, 0, tzinfo=UTC)
@@ -71,12 +72,12 @@ class Season(RuleBasedStateMachine):
 
     plants = Bundle("plants")
     lots = Bundle("lots")
-    template: Path
+    template: Location
 
     def __init__(self):
         super().__init__()
         self.folder = tempfile.TemporaryDirectory()
-        self.path = Path(shutil.copy(self.template, Path(self.folder.name) / "registry.ortet"))
+        self.path = homes.copied(self.template, Path(self.folder.name) / "registry.ortet")
         self.engine = make_engine(self.path)
         self.ids = iter(range(1, 1_000_000))
         self.graph = nx.DiGraph()
@@ -87,6 +88,7 @@ class Season(RuleBasedStateMachine):
     def teardown(self):
         report = verify(self.engine, self.path)
         self.engine.dispose()
+        homes.dropped(self.path)
         self.folder.cleanup()
         assert report.ok, report.problems
 

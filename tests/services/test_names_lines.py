@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from functools import partial
-from pathlib import Path
 from uuid import UUID
 
 from hypothesis import HealthCheck, given, settings
@@ -16,6 +15,7 @@ from registry.services.naming import names_of
 from registry.storage.engine import make_engine
 from registry.storage.models import Determination, Edge, Line
 from registry.storage.transaction import recording
+from tests import homes
 from tests.conftest import MOMENT
 from tests.services.garden import DAY, Garden, begin
 
@@ -66,10 +66,7 @@ steps = st.lists(
 )
 def test_lines_are_those_of_the_recursive_query_after_any_steps(registry_template, tmp_path, steps):
     """Names given and taken back, and parents certain or one of several, in any order."""
-    path = tmp_path / "registry.ortet"
-    path.write_bytes(Path(registry_template).read_bytes())
-    for side in ("-wal", "-shm"):
-        Path(f"{path}{side}").unlink(missing_ok=True)
+    path = homes.copied(registry_template, tmp_path / "registry.ortet")
     given_ids = iter(range(1, 10_000))
     record = partial(
         recording, make_engine(path), path, now=MOMENT, new_id=lambda _: UUID(int=next(given_ids))
