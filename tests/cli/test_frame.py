@@ -132,7 +132,15 @@ class TestStarting:
         """What was recorded must not end in a fault because Ř cannot be shown."""
         ortet("plant", "add", "Řepa × ‘Ő’")
         ran = subprocess.run(
-            [sys.executable, "-m", "registry", "--registry", getattr(ortet.path, "url", ortet.path), "plant", "list"],
+            [
+                sys.executable,
+                "-m",
+                "registry",
+                "--registry",
+                getattr(ortet.path, "url", ortet.path),
+                "plant",
+                "list",
+            ],
             env={**os.environ, "PYTHONPATH": str(HOUSE), "PYTHONIOENCODING": "latin-1"},
             capture_output=True,
             check=True,
