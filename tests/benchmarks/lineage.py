@@ -30,8 +30,9 @@ from registry.papers.layout import lay_out
 from registry.services import exposure
 from registry.storage import lineage_queries as lineage
 from registry.storage import postgres
-from registry.storage.engine import make_engine
+from registry.storage.engine import door, make_engine
 from registry.storage.migrate import in_the_making
+from registry.storage.transaction import together
 from tests.benchmarks.grow import Planted, copy_to, grow, set_in
 from tests.benchmarks.timing import Ratio, pair
 
@@ -137,10 +138,8 @@ def _engine(path: Path, url: str | None) -> Iterator[Engine]:
         copy_to(path, engine)
         yield engine
     finally:
-        with engine.connect() as connection:
-            connection.exec_driver_sql("SET TRANSACTION READ WRITE")
+        with together(engine, server) as connection, door(connection):
             postgres.take_tables_away(connection)
-            connection.commit()
         engine.dispose()
 
 
