@@ -27,7 +27,7 @@ from registry.cli.options import MOST_BYTES
         ("stick fig --open=yes --count 3", "--open stands alone"),
         ("plant add", "NAME is missing. Type 'ortet plant add NAME'"),
         ("plant end", "CODE is missing. Type 'ortet plant end CODE ...'"),
-        ("plant end 1", "--how is missing (died, culled or destroyed)"),
+        ("batch close 1", "(lost, culled or left-as-cuttings)"),
         ("graft --count 3", "--scion is missing: what the top is"),
         ("plant add red fig", "'fig' is too much"),
         ("plant add a b c", "'b c' is too much"),
