@@ -861,13 +861,20 @@ def _uses(verdict: Verdict, fetched: Fetched, act: Act) -> dict[int, tuple[int, 
     found: dict[int, tuple[int, ...]] = {}
     if not yes:
         return found
+    drawn: dict[int, tuple[int, ...]] = {}  # by findings, which siblings share
     for plant in verdict.plants:
-        ids = [
-            f.record.id
-            for f in plant.findings
-            if f.record and f.record.kind in (RecordKind.CONSENT, RecordKind.LICENCE)
-        ]
-        drawn = tuple(dict.fromkeys(i for i in ids if i in yes))
-        if drawn:
-            found[plant.node] = drawn
+        if id(plant.findings) not in drawn:
+            drawn[id(plant.findings)] = _drawn_on(plant.findings, yes)
+        if drawn[id(plant.findings)]:
+            found[plant.node] = drawn[id(plant.findings)]
     return found
+
+
+def _drawn_on(findings: Iterable[Finding], yes: Collection[int]) -> tuple[int, ...]:
+    """Those of the consents and licences that findings rest on, once each."""
+    ids = [
+        f.record.id
+        for f in findings
+        if f.record and f.record.kind in (RecordKind.CONSENT, RecordKind.LICENCE)
+    ]
+    return tuple(dict.fromkeys(i for i in ids if i in yes))

@@ -14,6 +14,7 @@ import sqlite3
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
+from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
@@ -135,8 +136,14 @@ def _begin(connection: Connection) -> None:
 
 def _guard(connection: Connection, cursor: Any, statement: str, *rest: Any) -> None:
     """Refuse a write that the chain would not hold: a slip in this program, not an attack."""
-    if not connection.info.get(DOOR) and _WRITES.match(statement):
+    if not connection.info.get(DOOR) and _writes(statement):
         raise RuntimeError(f"a write past the recorder: {statement[:60]}")
+
+
+@lru_cache(maxsize=1024)
+def _writes(statement: str) -> bool:
+    """Whether a statement changes rows or tables; most are put again and again."""
+    return _WRITES.match(statement) is not None
 
 
 @contextmanager

@@ -337,6 +337,8 @@ def _border(finding: Finding) -> str:
 
 def _terms(finding: Finding) -> str:
     """What a leave or licence asks for, and how many it leaves."""
+    if not finding.fields:
+        return ""
     parts = []
     royalty, notice = finding.field("royalty"), finding.field("notice")
     if royalty:

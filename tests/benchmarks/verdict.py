@@ -181,10 +181,10 @@ def _facts(bare: sqlite3.Connection, plants: list[int]) -> object:
         rows(dossier._OWNERS, ids=nodes),
         rows(dossier._DETERMINATIONS, ids=nodes),
         rows(dossier._RESTRICTIONS, ids=["hydrangea"]),
-        rows(dossier._RIGHTS, ids=[key]),
+        rows(dossier._RIGHTS, words=[key]),
         rows(dossier._CONSENTS, ids=nodes, rights=[]),
         rows(dossier._HOLDS, ids=nodes, accessions=sorted({row[2] for row in records})),
-        rows(dossier._LOOKUPS, ids=[key]),
+        rows(dossier._LOOKUPS, words=[key]),
     ]
 
 

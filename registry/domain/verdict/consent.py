@@ -111,20 +111,27 @@ def _on_source(case: Case, reached: Reached) -> Iterator[Finding]:
     if plant is None:
         yield from _on_lot(case, reached)
         return
+    if reached.manner is Manner.POLLEN:
+        yield _finding("A19", Level.CLEAR, plant.id)
+        return
     question = case.dossier.question
+    taken = _taken(question, reached, lot)
+    consents = plant.consents + (lot.consents if lot else ())
+    own = _is_own(case, plant, taken)
+    if own:
+        yield _finding("C10" if plant.how is How.PRODUCE else "A1", Level.CLEAR, plant.id)
+        if not consents:  # as of nearly every plant that was raised here
+            return
     source = _Source(
         reached=reached,
         act=question.act,
         day=question.day,
-        taken=_taken(question, reached, lot),
+        taken=taken,
         entry=question.entry if reached.itself else lot.entry if lot else None,
         taking=reached.itself and question.act is Act.PROPAGATE,
     )
-    consents = plant.consents + (lot.consents if lot else ())
-    if reached.manner is Manner.POLLEN:
-        yield _finding("A19", Level.CLEAR, plant.id)
-    elif _is_own(case, plant, source):
-        yield from _own(case, plant, source, consents)
+    if own:
+        yield from _terms_of_giver(case, plant, source, consents)
     else:
         yield from _others(case, plant, source, consents)
 
@@ -146,7 +153,7 @@ def _on_lot(case: Case, reached: Reached) -> Iterator[Finding]:
     yield from _by_person(case, Plant(lot.id), source, lot.consents)
 
 
-def _is_own(case: Case, plant: Plant, source: _Source) -> bool:
+def _is_own(case: Case, plant: Plant, taken: Span) -> bool:
     """A1: the grower's own on every possible day of the taking."""
     if plant.ground is not Ground.PRIVATE:
         return False
@@ -154,7 +161,7 @@ def _is_own(case: Case, plant: Plant, source: _Source) -> bool:
         if plant.how is None:
             return case.raised_here(plant.id)
         return plant.how in OWN_BY_ARRIVAL
-    return any(o.person is None and _owns_through(o, source.taken) for o in plant.owners)
+    return any(o.person is None and _owns_through(o, taken) for o in plant.owners)
 
 
 def _owns_through(owner: Owner, day: Span) -> bool:
@@ -162,11 +169,10 @@ def _owns_through(owner: Owner, day: Span) -> bool:
     return start <= day.first and (owner.until is None or day.last <= owner.until.first)
 
 
-def _own(
+def _terms_of_giver(
     case: Case, plant: Plant, source: _Source, consents: tuple[Consent, ...]
 ) -> Iterator[Finding]:
-    """A1 or C10; terms of the giver (C4) bind like a consent."""
-    yield _finding("C10" if plant.how is How.PRODUCE else "A1", Level.CLEAR, plant.id)
+    """C4: of a plant of one's own, they bind like a consent."""
     from_giver = tuple(c for c in consents if c.role is Role.GIVER)
     if from_giver:
         yield from _by_person(case, plant, source, from_giver)

@@ -58,7 +58,8 @@ def judge(dossier: Dossier) -> Verdict:
     if gone and not asked:
         raise PlantsGone(tuple((g.label, g.ended.how, g.ended.on.last) for g in gone))
     subjects = [case.subject(a) for a in asked]
-    _count(case, asked, subjects)
+    if _is_limited(case):
+        _count(case, asked, subjects)
     plants = tuple(
         _plant_verdict(case, a.node, subject) for a, subject in zip(asked, subjects, strict=True)
     )
@@ -92,6 +93,14 @@ def _gone(case: Case) -> Iterator[Gone]:
         plant = case.plant(asked.node)
         if plant is not None and plant.ended is not None:
             yield Gone(plant.id, plant.label, plant.ended)
+
+
+def _is_limited(case: Case) -> bool:
+    """Whether any leave or licence on record allows a number only."""
+    records = [case.plant(node) or case.lot(node) for node in case.telling]
+    held = [consent for one in records if one is not None for consent in one.consents]
+    held += [licence for right in case.dossier.rights for licence in right.licences]
+    return any(word.limit is not None for consent in held for word in consent.words)
 
 
 def _count(case: Case, asked: list[Asked], subjects: list[Subject]) -> None:

@@ -86,7 +86,7 @@ def tags(case: Case, subject: Subject) -> tuple[Tag, ...]:
 def _on_line(case: Case, subject: Subject) -> Iterator[tuple[Right, Tag]]:
     """Each right with the names by which it is reached; a right in force here by B33 as well."""
     place = case.dossier.question.place
-    named = tags(case, subject)
+    named = tags(case, subject) if case.dossier.rights else ()
     for right in case.dossier.rights:
         here = _in_the_uk(right) if lives_on_in_the_uk(right.facts, place) else right
         for tag in named:

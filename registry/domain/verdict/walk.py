@@ -268,8 +268,10 @@ class Case:
     def _above(self, node: int, whole: bool) -> tuple[Reached, ...]:
         climbed: list[Reached] = []
         while (link := self.links.get(node)) is not None:
-            climbed.append(self._parent(link))
-            whole = self._still_whole(link, whole)
+            drawn = link.parent in self.dossier.plants
+            lot = node if drawn and node in self.dossier.lots else None
+            climbed.append(Reached(link.parent, lot, Manner.CLONE))
+            whole = whole and not drawn
             node = link.parent
         if climbed:  # by links alone, so nothing is met twice, and all reaches down as it is
             return (*climbed, *self.above(node, whole))
@@ -384,7 +386,7 @@ class Case:
         """Every name on the line and how it bears on `node`."""
         while node in self.links and node not in self.telling:
             link = self.links[node]
-            node, whole = link.parent, self._still_whole(link, whole)
+            node, whole = link.parent, whole and link.parent not in self.dossier.plants
         return self.once(("tags", node, whole), lambda: self._tags(node, whole))
 
     def _tags(self, node: int, whole: bool) -> tuple[Tag, ...]:
