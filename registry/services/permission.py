@@ -35,7 +35,7 @@ from registry.domain.verdict.findings import (
 from registry.errors import BadPlaceCode, NotRecorded
 from registry.services.resolve import Target, accession_code
 from registry.services.rootstock import rootstocks
-from registry.services.rows import registry_row
+from registry.services.rows import Home, home
 from registry.storage.dossier import Fetched, fetch
 from registry.storage.models import (
     ConsentUse,
@@ -43,7 +43,6 @@ from registry.storage.models import (
     Lot,
     Node,
     Plant,
-    Registry,
     Release,
     ReleaseItem,
     VerdictGiven,
@@ -277,7 +276,7 @@ def judge_plants(
     if sucker:  # and the rootstocks, whose copies suckers are
         stocks = {stock for node in node_ids for stock in rootstocks(session, node)}
         asked += [Asked(stock, (n or {}).get(stock, 1)) for stock in sorted(stocks)]
-    question = _question(registry_row(session), act, day, today, purpose, place, going, entry=entry)
+    question = _question(home(session), act, day, today, purpose, place, going, entry=entry)
     return _judged(session, question, asked, day, today).answer
 
 
@@ -330,7 +329,7 @@ def when(
     Raises:
         PlantsGone: nothing of what was asked about stands any more (row C25).
     """
-    question = _question(registry_row(session), act, day, today, purpose, place, going)
+    question = _question(home(session), act, day, today, purpose, place, going)
     fetched = fetch(session, question, [Asked(node) for node in node_ids], today=today)
     judged = _of_fetched(fetched, day)
     asked, at = judged.answer, question.day.last
@@ -469,7 +468,7 @@ def _again(
 ) -> Again:
     day = row.on or FuzzyDate.of(today)
     question = _question(
-        registry_row(session),
+        home(session),
         Act(row.act),
         day,
         today,
@@ -553,13 +552,13 @@ def require(
     asked = [
         Asked(node, (n or {}).get(node, 1), (ways or {}).get(node, Way.CLONAL)) for node in node_ids
     ]
-    registry = registry_row(rec.session)  # held, so that it is fetched once
+    here = home(rec.session)
     question = _question(
-        registry, act, day, rec.today, purpose, place, going, entry=rec.seq, order=order
+        here, act, day, rec.today, purpose, place, going, entry=rec.seq, order=order
     )
     judged = _judged(rec.session, question, asked, day, rec.today)
     answer, verdict = judged.answer, judged.verdict
-    history = day.last is not None and day.last < registry.began
+    history = day.last is not None and day.last < here.began
     need = needs(verdict.level, verdict.unknown, act, verdict.purpose, history=history)
     noted = _noted(rec.session, answer.gaps)
     if need is Need.NOTE_OPEN and all((f.node, f.row) in noted for f in answer.gaps):
@@ -615,9 +614,7 @@ def freest(
         order: an authority's order under which plants end.
     """
     rec.flush()
-    question = _question(
-        registry_row(rec.session), act, day, rec.today, None, None, HERE, order=order
-    )
+    question = _question(home(rec.session), act, day, rec.today, None, None, HERE, order=order)
     asked = [Asked(node) for node in node_ids]
     plants = _judged(rec.session, question, asked, day, rec.today).verdict.plants
     best = sorted(plants, key=lambda plant: plant.level, reverse=True)
@@ -660,7 +657,7 @@ def given_for_lots(session: Session, lot_ids: Collection[int]) -> Given:
         .distinct()
     ).all()
     if not rows:
-        place = place_code(registry_place(session))
+        place = place_code(home(session).place)
         none = Answer(Act.PROPAGATE.value, "", place, "private", _word(Level.CLEAR), None, (), ())
         return Given(none, None)
     worst = min(rows, key=lambda row: (Level[row.level.upper()], row.unknown != "sign"))
@@ -717,12 +714,6 @@ def nodes_meant(session: Session, target: Target) -> tuple[int, ...]:
     return tuple(raised) or target.lots
 
 
-def registry_place(session: Session) -> Place:
-    """Where the grower acts, unless another place is named."""
-    row = registry_row(session)
-    return Place(row.country, row.region)
-
-
 def place_code(place: Place) -> str:
     """The code of the region, or else of the country."""
     return place.region or place.country
@@ -732,7 +723,7 @@ def place_code(place: Place) -> str:
 
 
 def _question(
-    registry: Registry,
+    here: Home,
     act: Act,
     day: FuzzyDate,
     today: date,
@@ -747,9 +738,9 @@ def _question(
     return Question(
         act=act,
         day=_closed(day, today),
-        place=place or Place(registry.country, registry.region),
+        place=place or here.place,
         purpose=purpose,
-        grower_trades=bool(registry.settings.get("trade", False)),
+        grower_trades=here.trades,
         recorded=today,
         entry=entry,
         order=order.words,

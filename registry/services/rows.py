@@ -2,16 +2,47 @@
 
 from __future__ import annotations
 
+import json
+from dataclasses import dataclass
+from datetime import date
+
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from registry.domain.codes import lot_index
+from registry.domain.rules.territories import Place
 from registry.storage.models import Batch, Lot, Registry
+from registry.storage.statements import statement
 
 
 def registry_row(session: Session) -> Registry:
     """The registry's own row."""
     return session.get_one(Registry, 1)
+
+
+@dataclass(frozen=True, slots=True)
+class Home:
+    """What every verdict asks of the registry's own row.
+
+    Attributes:
+        place: Where the grower acts, unless another place is named.
+        began: The first day of recording.
+        trades: The grower trades in plants.
+    """
+
+    place: Place
+    began: date
+    trades: bool
+
+
+_HOME = statement(4, "SELECT country, region, began, settings FROM registry WHERE id = 1")
+
+
+def home(session: Session) -> Home:
+    """Where the grower acts and how, without the row as an object: it is asked for often."""
+    country, region, began, settings = session.connection().execute(_HOME).one()
+    trades = bool(json.loads(settings).get("trade", False))
+    return Home(Place(country, region), date.fromisoformat(began), trades)
 
 
 def batch_of(session: Session, lot: Lot) -> Batch:

@@ -14,7 +14,7 @@ from datetime import date, datetime
 from functools import lru_cache
 from typing import Any
 
-from sqlalchemy import Connection, TextClause, text
+from sqlalchemy import Connection, TextualSelect
 from sqlalchemy.orm import Session
 
 from registry.clock import local_day
@@ -77,6 +77,7 @@ from registry.domain.verdict.facts import (
     Word,
 )
 from registry.storage.lineage_queries import ANCESTRY, IDS, as_parameter
+from registry.storage.statements import statement
 
 STATED_ENDED = "stated-ended"
 """The word of an entry by which register or holder says, afterwards, that a right has ended."""
@@ -109,7 +110,9 @@ class Fetched:
 
 # --- the queries ---------------------------------------------------------------------------------
 
-_PLANTS = text(
+_ANCESTRY = statement(5, ANCESTRY.text)
+_PLANTS = statement(
+    17,
     f"""
     SELECT node.id, node.code, node.accession_id, plant.received_as, plant.how, plant.origin,
            plant.since_edtf, plant.since_first, plant.since_last, plant.since_source,
@@ -117,9 +120,10 @@ _PLANTS = text(
            plant.ended_first, plant.ended_last, plant.status
     FROM node JOIN plant ON plant.node_id = node.id
     WHERE node.id IN {IDS} AND plant.void_seq IS NULL
-    """  # noqa: S608 - a constant of ours
+    """,  # noqa: S608 - a constant of ours
 )
-_LOTS = text(
+_LOTS = statement(
+    9,
     f"""
     SELECT node.id, node.code, node.accession_id, lot.seq, lot.taken_edtf, lot.taken_first,
            lot.taken_last, given.purpose, json_extract(entry.header, '$.recorded')
@@ -127,9 +131,10 @@ _LOTS = text(
     LEFT JOIN verdict_given given ON given.id = lot.verdict_id
     LEFT JOIN chain_entry entry ON entry.seq = lot.seq
     WHERE node.id IN {IDS} AND lot.void_seq IS NULL
-    """  # noqa: S608 - a constant of ours
+    """,  # noqa: S608 - a constant of ours
 )
-_OWNERS = text(
+_OWNERS = statement(
+    14,
     f"""
     SELECT 'owner' AS what, own.id, own.seq, own.node_id, own.person_id, own.from_edtf,
            own.from_first, own.from_last, own.until_edtf, own.until_first, own.until_last,
@@ -144,16 +149,18 @@ _OWNERS = text(
     SELECT 'check', id, seq, node_id, NULL, NULL, NULL, NULL, NULL, NULL, NULL, NULL, outcome, NULL
     FROM identity_check WHERE node_id IN {IDS} AND void_seq IS NULL
     ORDER BY 3, 2
-    """  # noqa: S608 - a constant of ours
+    """,  # noqa: S608 - a constant of ours
 )
-_DETERMINATIONS = text(
+_DETERMINATIONS = statement(
+    7,
     f"""
     SELECT id, node_id, printed, grounds, sure, starts_line, seq FROM determination
     WHERE node_id IN {IDS} AND void_seq IS NULL
     ORDER BY coalesce(on_last, '0001-01-01'), id
-    """  # noqa: S608 - a constant of ours
+    """,  # noqa: S608 - a constant of ours
 )
-_RIGHTS = text(
+_RIGHTS = statement(
+    31,
     """
     SELECT r.id, r.kind, r.number, r.territory, r.filed_edtf, r.filed_first, r.filed_last,
            r.earliest_edtf, r.earliest_first, r.earliest_last, r.granted_edtf, r.granted_first,
@@ -169,9 +176,10 @@ _RIGHTS = text(
     WHERE r.void_seq IS NULL AND r.id IN
         (SELECT right_id FROM right_name WHERE key IN (SELECT value FROM json_each(:words)))
     ORDER BY r.id, event.id
-    """
+    """,
 )
-_LOOKUPS = text(
+_LOOKUPS = statement(
+    13,
     """
     SELECT id, key, territory, on_edtf, on_first, on_last, complete, name, first_sold_edtf,
            first_sold_first, first_sold_last, found, pledge
@@ -179,7 +187,7 @@ _LOOKUPS = text(
     WHERE key IN (SELECT value FROM json_each(:words)) AND found IN ('none', 'free')
         AND void_seq IS NULL
     ORDER BY id
-    """
+    """,
 )
 _CONSENT = """
     SELECT consent.id, consent.plant_id, consent.lot_id, consent.right_id, consent.person_id,
@@ -206,18 +214,20 @@ _CONSENT = """
     WHERE consent.void_seq IS NULL AND consent.outcome <> 'unasked' AND consent.{subject} IN
         (SELECT value FROM json_each(:{ids}))
 """
-_CONSENTS = text(
+_CONSENTS = statement(
+    37,
     " UNION ALL ".join(
         _CONSENT.format(subject=subject, ids=ids)
         for subject, ids in (("plant_id", "ids"), ("lot_id", "ids"), ("right_id", "rights"))
-    )
+    ),
 )
 _HOLD = """
     SELECT id, node_id, accession_id, place_id, descent, stops, authority, from_edtf, from_first,
            from_last, lifted_edtf, lifted_first, lifted_last
     FROM hold WHERE void_seq IS NULL AND {which}
 """
-_HOLDS = text(
+_HOLDS = statement(
+    13,
     " UNION ALL ".join(
         _HOLD.format(which=which)
         for which in (
@@ -225,9 +235,10 @@ _HOLDS = text(
             "accession_id IN (SELECT value FROM json_each(:accessions))",
             "place_id IS NOT NULL",
         )
-    )
+    ),
 )
-_PLACES = text(
+_PLACES = statement(
+    3,
     """
     WITH RECURSIVE around(kind, start, id) AS (
         SELECT 'plant', node_id, place_id FROM plant
@@ -241,9 +252,10 @@ _PLACES = text(
         JOIN place ON place.id = around.id AND place.parent_id IS NOT NULL
     )
     SELECT kind, start, id FROM around
-    """
+    """,
 )
-_RESTRICTIONS = text(
+_RESTRICTIONS = statement(
+    18,
     """
     SELECT 'rule', id, kind, genus, species, territory, region, private_too, citation, exempt,
            since_edtf, since_first, since_last, until_edtf, until_first, until_last,
@@ -262,7 +274,7 @@ _RESTRICTIONS = text(
     SELECT 'demand', id, about, taxon, said, territory, NULL, permit, source, NULL,
            NULL, NULL, NULL, NULL, NULL, NULL, NULL, NULL
     FROM demand WHERE void_seq IS NULL
-    """
+    """,
 )
 
 
@@ -275,6 +287,7 @@ def fetch(session: Session, question: Question, asked: Sequence[Asked], *, today
         asked: the plants, and lots from which pots leave by count.
         today: the day of recording of what this transaction itself has added.
     """
+    session.flush()  # what was just recorded counts
     return _Fetch(session.connection(), question, tuple(asked), today).fetched()
 
 
@@ -304,7 +317,7 @@ class _Fetch:
 
     def fetched(self) -> Fetched:
         asked = {one.node for one in self.asked}
-        edges = self._all(ANCESTRY, as_parameter(sorted(asked)))
+        edges = self._all(_ANCESTRY, as_parameter(sorted(asked)))
         ids = asked | {row[0] for row in edges} | {row[1] for row in edges}
         parameter = as_parameter(sorted(ids))
         plants = self._all(_PLANTS, parameter)
@@ -352,7 +365,7 @@ class _Fetch:
         codes = {row[0]: row[1] for row in (*plants, *lots)}
         return Fetched(dossier, codes, self.shown, self.people, self.words)
 
-    def _all(self, statement: TextClause, parameter: Mapping[str, str]) -> Sequence[Any]:
+    def _all(self, statement: TextualSelect, parameter: Mapping[str, str]) -> Sequence[Any]:
         return self.connection.execute(statement, parameter).all()
 
     def _recorded(self, moment: str | None) -> date:

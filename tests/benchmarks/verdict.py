@@ -14,7 +14,7 @@ from datetime import date
 from pathlib import Path
 from typing import Any
 
-from sqlalchemy import Engine, TextClause, event
+from sqlalchemy import Engine, TextualSelect, event
 from sqlalchemy.orm import Session
 
 from registry.domain.dates import FuzzyDate
@@ -167,20 +167,20 @@ def _by_hand(path: Path, plants: list[int]) -> Callable[[], object]:
 def _facts(bare: sqlite3.Connection, plants: list[int]) -> object:
     """Every statement of the dossier on the bare driver; rows are fetched and nothing is judged."""
 
-    def rows(statement: TextClause, **parameters: list[Any]) -> list[Any]:
+    def rows(statement: TextualSelect, **parameters: list[Any]) -> list[Any]:
         asked = {name: json.dumps(values) for name, values in parameters.items()}
-        return bare.execute(statement.text, asked).fetchall()
+        return bare.execute(str(statement.element), asked).fetchall()
 
     key = dossier.variety_key(NAME)
     here = bare.execute("SELECT country, region, settings FROM registry").fetchall()
-    edges = rows(lineage.ANCESTRY, ids=plants)
+    edges = rows(dossier._ANCESTRY, ids=plants)
     nodes = sorted({node for edge in edges for node in edge[:2]} | set(plants))
     records = rows(dossier._PLANTS, ids=nodes) + rows(dossier._LOTS, ids=nodes)
     return [
         *(here, edges, records),
         rows(dossier._OWNERS, ids=nodes),
         rows(dossier._DETERMINATIONS, ids=nodes),
-        rows(dossier._RESTRICTIONS, ids=["hydrangea"]),
+        rows(dossier._RESTRICTIONS, words=["hydrangea"]),
         rows(dossier._RIGHTS, words=[key]),
         rows(dossier._CONSENTS, ids=nodes, rights=[]),
         rows(dossier._HOLDS, ids=nodes, accessions=sorted({row[2] for row in records})),
