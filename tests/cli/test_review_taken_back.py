@@ -49,6 +49,10 @@ def test_a_plant_whose_end_is_taken_back_stands(season):
     season("verify")
 
 
-def test_what_cannot_be_undone_is_not_said_to_be(season):
+def test_a_plant_whose_larger_pot_is_taken_back_is_in_the_one_before(season):
+    before = season.ask("plant show 2:1")["pot"]
     season("pot-on 2:1 --pot 2L")
-    season.refused(BACK)
+    assert season.ask("plant show 2:1")["pot"] == "2L"
+    season(BACK)
+    assert season.ask("plant show 2:1")["pot"] == before
+    season("verify")
