@@ -1187,6 +1187,23 @@ class BadOption(BadInput):
     wanted: str
 
 
+class GrowerStays(Conflict):
+    """The grower's own details are not emptied."""
+
+    name: str
+
+
+class MustBeKept(Conflict):
+    """What is held of a person must be kept for an authority; `keep` says what and why.
+
+    `until` is the last day, None where a term has not begun to run.
+    """
+
+    name: str
+    until: date | None
+    keep: tuple[Any, ...]
+
+
 # --- names put right ------------------------------------------------------------------------------
 
 

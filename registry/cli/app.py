@@ -37,7 +37,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     # command: (module, its line in the list of commands)
     "init": ("records", "Make a registry."),
     "settings": ("records", "Show or set the registry's own settings."),
-    "person": ("records", "People: add, show, list."),
+    "person": ("records", "People: add, show, list, export, blank."),
     "place": ("records", "Benches, beds and gardens: add, list, rename."),
     "plant": ("records", "Stock plants and pots: add, show, list, name, end."),
     "note": ("records", "Keep words with a plant, lot or batch."),
@@ -81,6 +81,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "key": ("upkeep", "Your key, which signs what leaves the house."),
     "backup": ("upkeep", "Copy the registry to a safe place."),
     "restore": ("upkeep", "Bring a copy back."),
+    "repair": ("upkeep", "Make anew the lists that names are found by."),
     "migrate": ("upkeep", "Bring an older registry up to date."),
 }
 

@@ -28,6 +28,7 @@ from registry.cli.options import (
     writes,
 )
 from registry.cli.output import past, some, table
+from registry.cli.privacy import OF_PERSON, held_facts, held_lines
 from registry.errors import BadOption, NearMatch
 
 if TYPE_CHECKING:
@@ -161,7 +162,7 @@ def settings_set(app: App, key: str, value: str, written: Written) -> None:
 
 @click.group("person", cls=Below)
 def person_command() -> None:
-    """People: add, show, list. Their details stay private."""
+    """People: add, show, list, export, blank. Their details stay private."""
 
 
 @person_command.command("add")
@@ -215,6 +216,7 @@ def person_show(app: App, name: str, history: bool) -> None:
     """One person: what is theirs, and where on record they come in."""
     from registry.services.history import of_person
     from registry.services.people import person_named, person_shown
+    from registry.services.privacy import held_of
 
     with app.reading() as session:
         person_id = person_named(session, name)
@@ -222,12 +224,19 @@ def person_show(app: App, name: str, history: bool) -> None:
         if history:
             past(app, session, of_person(person_id), {"name": shown.name}, shown.name)
             return
+        held = held_of(session, person_id, app.today)
     app.answer(
         {"name": shown.name, "contact": shown.contact, "trade": shown.trade,
-         "plants": [{"code": code, "name": plant} for code, plant in shown.plants]},
+         "plants": [{"code": code, "name": plant} for code, plant in shown.plants],
+         **held_facts(held)},
         shown.name + (f", {shown.contact}" if shown.contact else ""),
         *table(("plant", "name"), shown.plants),
+        *held_lines(held),
     )  # fmt: skip
+
+
+for _command in OF_PERSON:
+    person_command.add_command(_command)
 
 
 @click.group("place", cls=Below)
@@ -653,10 +662,11 @@ def plant_end(
 @click.command("note")
 @click.argument("code")
 @click.argument("text")
+@click.option("--private", is_flag=True, help="Kept so that it can be emptied one day.")
 @common
 @writes
 @pass_app
-def note_command(app: App, /, code: str, text: str, written: Written) -> None:
+def note_command(app: App, /, code: str, text: str, private: bool, written: Written) -> None:
     """Keep words with a plant, lot or batch."""
     from registry.services.records import add_note
     from registry.services.resolve import resolve
@@ -664,7 +674,7 @@ def note_command(app: App, /, code: str, text: str, written: Written) -> None:
     on = day(app, written.on)
     with app.recording("note", by=written.by) as rec:
         target = resolve(rec.session, code, today=app.today, by_id=rec.by_id)
-        kept = add_note(rec, target, text, on=on)
+        kept = add_note(rec, target, text, on=on, private=private)
         rec.last = [kept]
         keep_with(app, rec, replace(written, note=None), (kept,))
     app.answer({"code": kept, "note": text}, f"Kept with {kept}.")

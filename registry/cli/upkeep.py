@@ -1,4 +1,4 @@
-"""`ortet verify`, `head`, `key`, `backup`, `restore` and `migrate`."""
+"""`ortet verify`, `head`, `key`, `backup`, `restore`, `repair` and `migrate`."""
 
 from __future__ import annotations
 
@@ -256,24 +256,33 @@ def _signer(app: App, said: Path | None) -> Ed25519PrivateKey:
 @click.command("backup")
 @click.argument("target", required=False, type=click.Path(path_type=Path))
 @click.option("--keep", type=ROW, help="Dated copies to leave in the folder.")
+@click.option("--keep-days", type=ROW, help="How many days old a dated copy may become.")
 @click.option("--replace", is_flag=True, help="Write over the file TARGET.")
 @common
 @pass_app
-def backup_command(app: App, target: Path | None, keep: int | None, replace: bool) -> None:
+def backup_command(
+    app: App, target: Path | None, keep: int | None, keep_days: int | None, replace: bool
+) -> None:
     """Copy the registry to TARGET, while it may be in use.
 
-    In a folder the copy gets a dated name; without TARGET it stands beside the registry.
+    In a folder the copy gets a dated name; without TARGET it stands beside the registry. With
+    --keep and --keep-days older dated copies are taken away that neither of them keeps, unless
+    something is amiss in the new one.
     """
     from registry.services import upkeep
     from registry.wording.storage import fault
 
     opened = app.opened()
-    done = upkeep.back_up(opened, target, now=app.clock(), keep=keep, replace=replace)
+    done = upkeep.back_up(
+        opened, target, now=app.clock(), keep=keep, keep_days=keep_days, replace=replace
+    )
     lines = [f"Copied to {done.path} ({_size(done.size)}), {_extent(done.report)}."]
     lines += [f"Took the older copy {path} away." for path in done.removed]
     if not done.report.ok:
         lines.append("The copy is as the registry stands, but not all is as it was recorded:")
         lines += [f"  {fault(problem)}" for problem in done.report.problems]
+        if keep or keep_days:
+            lines.append("No older copy was taken away: one of them may be needed.")
     app.answer(
         {
             "copy": str(done.path),
@@ -315,6 +324,28 @@ def restore_command(app: App, copy: Path, replace: bool, anyway: bool) -> None:
         },
         *lines,
     )
+
+
+@click.command("repair")
+@common
+@pass_app
+def repair_command(app: App) -> None:
+    """Make anew the lists that names are found by, where `verify` says that they are off.
+
+    They follow from the records, and are no part of what was recorded.
+    """
+    from registry.services import upkeep
+
+    with app.recording("repair") as rec:
+        upkeep.repair(rec)
+    report = upkeep.check(app.opened(), _progress if app.interactive else None)
+    app.answer(
+        {"registry": str(app.path), **_facts(report)},
+        "The lines of names and the words of the search are made anew from the records.",
+        *_verify_lines(report),
+    )
+    if not report.ok:
+        _leave_with_no(app)
 
 
 @click.command("migrate")
@@ -368,6 +399,7 @@ def _facts(report: Report) -> dict[str, Any]:
 
 def _verify_lines(report: Report) -> list[str]:
     from registry.domain.heads import Head
+    from registry.domain.soundness import DERIVED
     from registry.wording.storage import fault, where
 
     if report.ok and report.since is not None:
@@ -393,7 +425,10 @@ def _verify_lines(report: Report) -> list[str]:
         lines.append(f"  {fault(problem)}")
     if report.more:
         lines.append(f"… and {report.more} more.")
-    lines.append("Not all is as it was recorded. Keep the file, and compare it with a backup.")
+    if all(problem.fault in DERIVED for problem in report.problems):
+        lines.append("All that was recorded stands; 'ortet repair' makes these lists anew from it.")
+    else:
+        lines.append("Not all is as it was recorded. Keep the file, and compare it with a backup.")
     return lines
 
 

@@ -160,3 +160,6 @@ class Report:
 
 MOST = 100
 """How many problems of each part of the check are told; the others are counted."""
+
+DERIVED = frozenset({Fault.LINE_WRONG, Fault.SEARCH_WRONG})
+"""What can be made anew from the records, since it only follows from them."""

@@ -15,6 +15,7 @@ from registry.domain.methods import Role
 from registry.errors import EachLotNeeded, NothingOpen
 from registry.services.counting import LotStand, batch_left, stands_of
 from registry.services.naming import names_of
+from registry.services.people import with_names
 from registry.services.resolve import Target, accession_code
 from registry.services.rows import lots_of_batch
 from registry.storage.models import (
@@ -283,7 +284,7 @@ def open_questions(session: Session) -> list[OpenQuestion]:
             row.row,
             session.get_one(Node, row.node_id).code,
             names[row.node_id].shown,
-            row.asks,
+            with_names(session, row.asks) if row.asks else None,
             row.how,
         )
         for row in rows

@@ -19,7 +19,7 @@ from sqlalchemy import Column, Table, or_, select
 from sqlalchemy.orm import Session
 
 from registry.domain.history import Change, Past
-from registry.services.people import person_name
+from registry.services.people import person_name, with_names
 from registry.services.resolve import accession_code
 from registry.storage import chain
 from registry.storage.base import Base
@@ -95,6 +95,17 @@ def past_of(session: Session, subject: Subject) -> tuple[Past, ...]:
         if changes:
             found.append(_past(session, seq, json.loads(header), changes))
     return tuple(found)
+
+
+def rows_shown(
+    session: Session, subject: Subject
+) -> Iterator[tuple[str, int | None, dict[str, str]]]:
+    """(table, the entry that took it back, {column: value}) of the rows that name a record."""
+    rows = _rows_of(session, subject)
+    told = _Telling(session, rows)
+    for (table, _), values in sorted(rows.items(), key=lambda row: row[0][0]):
+        plain = {name: chain.plain(value) for name, value in values.items()}
+        yield table, values.get("void_seq"), told.shown(table, plain)
 
 
 def told_of(session: Session, seq: int) -> Past:
@@ -218,20 +229,21 @@ class _Telling:
 
     def _added(self, table: str, key: tuple[Any, ...], said: dict[str, Any]) -> Change:
         void = self.rows[table, key].get("void_seq")
-        return Change(table, self._shown(table, said), taken_back_by=void)
+        return Change(table, self.shown(table, said), taken_back_by=void)
 
     def _changed(
         self, table: str, row: dict[str, Any], old: dict[str, Any], new: dict[str, Any]
     ) -> Change | None:
         if new.get("void_seq"):
-            return Change(table, self._shown(table, row), takes_back=row.get("seq"))
-        before, after = self._shown(table, old), self._shown(table, new)
+            return Change(table, self.shown(table, row), takes_back=row.get("seq"))
+        before, after = self.shown(table, old), self.shown(table, new)
         changed = tuple(
             (name, before.get(name, ""), after.get(name, "")) for name in before | after
         )
-        return Change(table, self._shown(table, row), changed) if changed else None
+        return Change(table, self.shown(table, row), changed) if changed else None
 
-    def _shown(self, table: str, said: dict[str, Any]) -> dict[str, str]:
+    def shown(self, table: str, said: dict[str, Any]) -> dict[str, str]:
+        """What columns hold, in words, without those that say nothing to a person."""
         shown = {}
         for name, value in said.items():
             if value in (None, "", False) or name in _MEANS_NOTHING:
@@ -255,6 +267,8 @@ class _Telling:
             return self._names[target, value]
         if value is True:
             return "yes"
+        if isinstance(value, str):
+            return with_names(self.session, value)
         return ", ".join(map(str, value)) if isinstance(value, list) else str(value)
 
     def _name(self, table: str, key: Any) -> str:

@@ -1324,7 +1324,7 @@ def questions_by(session: Session, what: str) -> tuple[QuestionGroup, ...]:
                 Waiting(
                     codes[row.node_id],
                     row.row,
-                    row.asks or "",
+                    people.with_names(session, row.asks or ""),
                     tuple(codes[plant] for plant in sorted(below[row.node_id])),
                 )
                 for row in asked
@@ -1359,4 +1359,4 @@ def _whom(session: Session, row: Question) -> str:
 
 def _question_shown(session: Session, row: Question) -> QuestionShown:
     code = session.get_one(Node, row.node_id).code
-    return QuestionShown(row.id, code, row.row, row.asks or "", row.how)
+    return QuestionShown(row.id, code, row.row, people.with_names(session, row.asks or ""), row.how)

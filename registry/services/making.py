@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection
 from typing import Any
 
-from sqlalchemy import insert, select, text
+from sqlalchemy import delete, insert, select, text
 
 from registry.domain.codes import Code, lot_letters
 from registry.domain.counts import Count, CountKind
@@ -284,6 +284,12 @@ def rebuild_lines(rec: Recording, node_ids: Collection[int]) -> None:
     rec.derived(
         lineage.FORGET_LINES.bindparams(**parameter), lineage.WRITE_LINES.bindparams(**parameter)
     )
+
+
+def rebuild_all_lines(rec: Recording) -> None:
+    """Work out the lines of every node anew."""
+    rec.derived(delete(Line))
+    rebuild_lines(rec, rec.session.scalars(select(Node.id)).all())
 
 
 def _refuse_circle(rec: Recording, parent_id: int, child_id: int) -> None:

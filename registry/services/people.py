@@ -6,6 +6,7 @@ hash.
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 
 from sqlalchemy import select
@@ -168,6 +169,19 @@ def person_name(session: Session, person_id: int | None) -> str:
     wanted = registry_row(session).grower_id if person_id is None else person_id
     detail = session.get(PersonDetail, wanted)
     return detail.name if detail is not None else "(details blanked)"
+
+
+def mark_of(person_id: int) -> str:
+    """What stands for a person's name in words that the chain keeps."""
+    return f"⟦person {person_id}⟧"
+
+
+_MARKED = re.compile(r"⟦person (\d+)⟧")
+
+
+def with_names(session: Session, words: str) -> str:
+    """Words that the chain keeps, with people by name as they are called now."""
+    return _MARKED.sub(lambda found: person_name(session, int(found[1])), words)
 
 
 def list_people(session: Session, *, of_name: str | None = None) -> list[PersonShown]:

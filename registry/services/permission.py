@@ -33,6 +33,7 @@ from registry.domain.verdict.findings import (
     Verdict,
 )
 from registry.errors import BadPlaceCode, NotRecorded
+from registry.services.people import mark_of, with_names
 from registry.services.resolve import Target, accession_code
 from registry.services.rootstock import rootstocks
 from registry.services.rows import Home, home
@@ -72,6 +73,7 @@ class Told:
         settle: what would settle it.
         ask: whom to ask.
         certain: False where the plant is one of several possible ancestors.
+        kept: the sentence as the chain keeps it: marks stand for people, whose names can go.
     """
 
     level: str
@@ -86,6 +88,11 @@ class Told:
     settle: str | None
     ask: str | None
     certain: bool
+    kept: str = ""
+
+    def as_kept(self) -> dict[str, object]:
+        """What is kept of it with a verdict."""
+        return {**self.as_json(), "text": self.kept}
 
     def as_json(self) -> dict[str, object]:
         """The documented keys."""
@@ -507,7 +514,7 @@ def _kept(row: VerdictGiven, session: Session) -> Answer:
         row.purpose,
         row.level,
         row.unknown,
-        tuple(_told_again(finding, nodes) for finding in row.findings),
+        tuple(_told_again(session, finding, nodes) for finding in row.findings),
         (),
     )
 
@@ -576,7 +583,7 @@ def require(
             purpose=answer.purpose,
             level=answer.level,
             unknown=answer.unknown,
-            findings=[finding.as_json() for finding in answer.findings],
+            findings=[finding.as_kept() for finding in answer.findings],
             anyway=reason if need is not Need.GOES_ON else None,
             history=history,
         )
@@ -585,7 +592,7 @@ def require(
     for gap in answer.gaps:
         if (gap.node, gap.row) not in noted:
             noted.add((gap.node, gap.row))
-            rec.add(QuestionRow(node_id=gap.node, verdict_id=row.id, row=gap.row, asks=gap.text))
+            rec.add(QuestionRow(node_id=gap.node, verdict_id=row.id, row=gap.row, asks=gap.kept))
     rec.flush()
     return Given(
         answer,
@@ -669,7 +676,9 @@ def given_for_lots(session: Session, lot_ids: Collection[int]) -> Given:
         ).all()
     )
     findings = tuple(
-        dict.fromkeys(_told_again(finding, nodes) for row in rows for finding in row.findings)
+        dict.fromkeys(
+            _told_again(session, finding, nodes) for row in rows for finding in row.findings
+        )
     )
     answer = Answer(
         worst.act,
@@ -793,6 +802,7 @@ def _gone(gone: Gone) -> GonePlant:
 
 def _told(finding: Finding, called: Called) -> Told:
     record = finding.record
+    marked = replace(called, people={person: mark_of(person) for person in called.people})
     return Told(
         level=_word(finding.level),
         unknown=finding.unknown.value if finding.unknown else None,
@@ -806,10 +816,11 @@ def _told(finding: Finding, called: Called) -> Told:
         settle=settles(finding, called),
         ask=asks_whom(finding, called),
         certain=finding.certain,
+        kept=finding_text(finding, marked),
     )
 
 
-def _told_again(kept: Mapping[str, str], nodes: Mapping[str, int]) -> Told:
+def _told_again(session: Session, kept: Mapping[str, str], nodes: Mapping[str, int]) -> Told:
     """A finding as it was kept with a verdict."""
     return Told(
         level=kept["level"],
@@ -820,7 +831,7 @@ def _told_again(kept: Mapping[str, str], nodes: Mapping[str, int]) -> Told:
         record=kept["record"],
         citation=kept["citation"],
         changes_on=kept["changes_on"],
-        text=kept["text"],
+        text=with_names(session, kept["text"]),
         settle=None,
         ask=None,
         certain=True,

@@ -30,6 +30,7 @@ from registry.errors import (
     PlantGone,
     PotsShort,
 )
+from registry.ids import new_salt
 from registry.services import identity, making, people, permission, release
 from registry.services.identity import Corrected, Opinion, correct_name
 from registry.services.naming import NameShown, name_of, names_of, verified_of
@@ -52,8 +53,10 @@ from registry.storage.models import (
     Ownership,
     Place,
     Plant,
+    Sealed,
     Stay,
 )
+from registry.storage.sealing import text_hash
 from registry.storage.transaction import Recording
 
 OWN_WAYS = frozenset({"bought", "given", "swap", "seed"})
@@ -438,7 +441,10 @@ def show_plant(session: Session, node_id: int) -> PlantShown:
         select(Alias.text).where(Alias.node_id == node_id, Alias.void_seq.is_(None))
     ).all()
     notes = session.scalars(
-        select(Note.text).where(Note.node_id == node_id, Note.void_seq.is_(None)).order_by(Note.id)
+        select(func.coalesce(Note.text, Sealed.value))
+        .outerjoin(Sealed, Sealed.id == Note.sealed_id)
+        .where(Note.node_id == node_id, Note.void_seq.is_(None))
+        .order_by(Note.id)
     ).all()
     files = session.scalars(
         select(Attachment.filename).where(
@@ -799,12 +805,18 @@ def _whole_bench(session: Session, target: Target) -> list[int]:
     return still if set(still) <= set(target.lots) else []
 
 
-def add_note(rec: Recording, target: Target, words: str, *, on: FuzzyDate) -> str:
-    """Keep words with a plant, lot or batch; gives back the code that they are kept with."""
+def add_note(
+    rec: Recording, target: Target, words: str, *, on: FuzzyDate, private: bool = False
+) -> str:
+    """Keep words with a plant, lot or batch; gives back the code that they are kept with.
+
+    Private words stand outside the chain, so that they can be emptied.
+    """
     if not words.strip():
         raise EmptyName("a note")
     node_id, accession_id = subject_of(target)
-    rec.add(Note(node_id=node_id, accession_id=accession_id, text=words.strip(), on=on))
+    note = Note(node_id=node_id, accession_id=accession_id, on=on)
+    rec.add(_with_words(rec, note, words.strip(), private=private))
     rec.flush()
     return _subject_code(rec.session, node_id, accession_id)
 
@@ -817,10 +829,23 @@ def add_note_apart(
     place_id: int | None = None,
     on: FuzzyDate,
 ) -> None:
-    """Keep words with a person or a place."""
+    """Keep words with a person or a place; those of a person are private."""
     if not words.strip():
         raise EmptyName("a note")
-    rec.add(Note(person_id=person_id, place_id=place_id, text=words.strip(), on=on))
+    note = Note(person_id=person_id, place_id=place_id, on=on)
+    rec.add(_with_words(rec, note, words.strip(), private=person_id is not None))
+
+
+def _with_words(rec: Recording, note: Note, words: str, *, private: bool) -> Note:
+    """A note with its words, which stand apart under a salt where they are private."""
+    if not private:
+        note.text = words
+        return note
+    salt = new_salt()
+    sealed = rec.add(Sealed(salt=salt, value=words, hash=text_hash(salt, words)))
+    rec.flush()
+    note.sealed_id, note.sealed_hash = sealed.id, sealed.hash
+    return note
 
 
 def attach_file(rec: Recording, target: Target, content: bytes, filename: str, kind: str) -> str:

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 from sqlalchemy import delete, insert
@@ -15,7 +15,9 @@ from sqlalchemy import delete, insert
 from registry.domain.heads import Head
 from registry.domain.soundness import Report
 from registry.location import Location
+from registry.services.making import rebuild_all_lines
 from registry.storage import backup as copies
+from registry.storage import search
 from registry.storage.backup import Migrated, Restored
 from registry.storage.engine import Opened
 from registry.storage.models import Checked
@@ -88,6 +90,7 @@ def back_up(
     *,
     now: datetime,
     keep: int | None = None,
+    keep_days: int | None = None,
     replace: bool = False,
 ) -> BackedUp:
     """Copy the registry.
@@ -98,7 +101,10 @@ def back_up(
             or for one on a server where one works.
         now: the moment, for the dated name.
         keep: how many dated copies to leave in the folder; the oldest beyond that are taken away
-            once the new one stands. None leaves all.
+            once the new one stands.
+        keep_days: how many days old a copy may be before it is taken away. Where both are said, a
+            copy stays that either keeps; where neither is, all stay. None is taken away for a new
+            one in which something is amiss: it may be the older that is needed.
         replace: whether a file at `target` may be written over.
 
     Raises:
@@ -112,21 +118,55 @@ def back_up(
         copied = copies.back_up(opened, folder, replace=replace)
         return BackedUp(copied.path, copied.size, copied.report, ())
     copied = copies.back_up(opened, copies.dated(folder / usual.name, WORD, now))
-    removed = _thin_out(folder, usual, keep) if keep is not None else ()
+    sound = copied.report.ok and not (keep is None and keep_days is None)
+    removed = _thin_out(folder, usual, copied.path, keep, keep_days, now) if sound else ()
     return BackedUp(copied.path, copied.size, copied.report, removed)
 
 
-def _thin_out(folder: Path, registry: Path, keep: int) -> tuple[Path, ...]:
-    """Take away the oldest dated copies of a registry in a folder, beyond the newest `keep`."""
-    # The names sort by date; a registry's own name may hold characters that a pattern means.
+def _thin_out(
+    folder: Path,
+    registry: Path,
+    newest: Path,
+    keep: int | None,
+    keep_days: int | None,
+    now: datetime,
+) -> tuple[Path, ...]:
+    """Take away the dated copies of a registry in a folder that neither rule keeps."""
+    # A registry's own name may hold characters that a pattern means, so it is compared as it is.
     start, end = f"{registry.stem}.{WORD}-", registry.suffix
     dated = sorted(
-        file for file in folder.iterdir() if file.name.startswith(start) and file.suffix == end
+        (when, file)
+        for file in folder.iterdir()
+        if file.name.startswith(start)
+        and file.suffix == end
+        and (when := _moment_of(file.name[len(start) :])) is not None
     )
-    old = dated[: max(len(dated) - max(keep, 1), 0)]
+    stays = {newest}
+    if keep is not None:
+        stays |= {file for _, file in dated[-keep:]}
+    if keep_days is not None:
+        stays |= {file for when, file in dated if now - when <= timedelta(days=keep_days)}
+    old = tuple(file for _, file in dated if file not in stays)
     for file in old:
         file.unlink()
-    return tuple(old)
+    return old
+
+
+def _moment_of(stamp: str) -> datetime | None:
+    """The moment that a dated name begins with; None for a name that somebody else gave."""
+    try:
+        return datetime.strptime(stamp[:16], "%Y%m%dT%H%M%SZ").replace(tzinfo=UTC)
+    except ValueError:
+        return None
+
+
+def repair(rec: Recording) -> None:
+    """Make anew what is derived from the records: the lines of names, and the words of the search.
+
+    The chain tells of nothing, since it holds neither.
+    """
+    rebuild_all_lines(rec)
+    rec.derived_by(search.rebuild)
 
 
 def restore(

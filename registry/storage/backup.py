@@ -162,6 +162,8 @@ def restore(copy: Path, path: Location, *, now: datetime, replace: bool, anyway:
     with beside(path) as fresh:
         _copy(source, fresh, path)
         report = _looked_at(source, fresh, copy, anyway=anyway)
+        if path.exists() and report.ok and source.revision == HEAD:
+            _tell_of_it(fresh, copy, instead_of=_last_entry(path), now=now)
         kept = _put_aside(path, now) if path.exists() else None
         try:
             settle(fresh, path)
@@ -170,6 +172,23 @@ def restore(copy: Path, path: Location, *, now: datetime, replace: bool, anyway:
                 kept.rename(path)
             raise
     return Restored(path, kept, report)
+
+
+def _tell_of_it(fresh: Path, copy: Path, *, instead_of: int | None, now: datetime) -> None:
+    """Have the registry that is brought back say so: what was recorded after it is not in it."""
+    engine = make_engine(fresh)
+    with recording(engine, fresh, "restore", now=now, new_id=uuid7) as rec:
+        rec.more = {"from": copy.name, "instead_of": instead_of}
+    with closing(sqlite3.connect(fresh)) as connection:
+        connection.execute("PRAGMA journal_mode = DELETE")  # one file again
+
+
+def _last_entry(path: Path) -> int | None:
+    """The newest entry of the registry that is put aside; None where it cannot be read."""
+    with suppress(sqlite3.Error), closing(sqlite3.connect(path)) as connection:
+        row = connection.execute("SELECT seq FROM chain_head").fetchone()
+        return int(row[0]) if row else None
+    return None
 
 
 def _looked_at(source: Opened, fresh: Path, copy: Path, *, anyway: bool) -> Report:
@@ -200,6 +219,8 @@ def _to_server(
                 before = open_registry(server, any_revision=True)
                 kept = back_up(before, dated(as_file(server), "before-restore", now)).path
                 postgres.take_tables_away(connection)
+                if report.ok and source.revision == HEAD:
+                    _tell_of_it(fresh, copy, instead_of=None, now=now)
             to_server(fresh, connection, source.revision)
     return Restored(server, kept, report)
 

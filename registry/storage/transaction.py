@@ -143,6 +143,12 @@ class Recording:
             for statement in statements:
                 connection.execute(statement)
 
+    def derived_by(self, write: Callable[[Connection], None]) -> None:
+        """Have `write` write derived tables over this transaction's connection."""
+        self.flush()
+        with door(self.session.connection()) as connection:
+            write(connection)
+
     def _find_by(self, table: Table, value: Callable[[str], Any]) -> None:
         """Remember what a written row says new words about, for the search."""
         if record := search.touched(table.name, value):

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import json
+import shutil
+import subprocess
 from pathlib import Path
 from typing import NamedTuple
 
@@ -11,6 +13,7 @@ from click.testing import CliRunner
 
 from registry.cli.app import App, main_command
 from registry.clock import Clock
+from registry.storage.engine import make_engine
 from tests import homes
 from tests.storage.makers import add_garden
 
@@ -111,6 +114,89 @@ def test_only_the_newest_copies_of_this_registry_stay(garden, ortet, tmp_path):
     assert said.json["removed"] == [str(ours[0]), str(ours[1])]
     assert ours[2].exists()
     assert all(file.exists() for file in others)
+
+
+def dated_copies(folder, *days):
+    folder.mkdir()
+    copies = [folder / f"registry.backup-202605{day:02}T100000Z.ortet" for day in days]
+    for copy in copies:
+        copy.touch()
+    return copies
+
+
+def test_copies_are_kept_by_their_age(garden, ortet, tmp_path):
+    """Today is 14 May 2026, ten o'clock; a copy of that hour seven days ago just stays."""
+    old, week, fresh = dated_copies(tmp_path / "stick", 6, 7, 13)
+    said = ortet("backup", tmp_path / "stick", "--keep-days", 7, "--json")
+    assert said.json["removed"] == [str(old)]
+    assert week.exists()
+    assert fresh.exists()
+
+
+def test_a_copy_stays_that_either_rule_keeps(garden, ortet, tmp_path):
+    copies = dated_copies(tmp_path / "stick", 1, 2, 3, 13)
+    said = ortet("backup", tmp_path / "stick", "--keep", 3, "--keep-days", 5, "--json")
+    assert said.json["removed"] == [str(copy) for copy in copies[:2]]
+    assert ortet("backup", tmp_path / "stick", "--keep", 1, "--keep-days", 9999).code == 0
+    assert copies[2].exists()
+
+
+def test_no_older_copy_goes_for_one_in_which_something_is_amiss(garden, ortet, tmp_path):
+    (old,) = dated_copies(tmp_path / "stick", 1)
+    tamper(garden, "UPDATE chain_head SET seq = 2")
+    said = ortet("backup", tmp_path / "stick", "--keep", 1)
+    assert said.code == 1
+    assert "No older copy was taken away" in said.out
+    assert old.exists()
+
+
+@pytest.mark.parametrize(
+    "statement",
+    [
+        "DELETE FROM line",
+        "INSERT INTO line (node_id, root_id) VALUES (2, 2)",
+        "DELETE FROM name_search",
+        "UPDATE name_search SET shown = 'Rosa'",
+    ],
+)
+def test_lists_that_follow_from_the_records_are_made_anew(garden, ortet, statement):
+    tamper(garden, statement)
+    said = ortet("verify")
+    assert said.code == 1
+    assert "'ortet repair' makes these lists anew" in said.out
+    mended = ortet("repair")
+    assert mended.code == 0, mended
+    assert "All is as it was recorded: 3 entries" in mended.out
+
+
+def test_repairing_hides_nothing_else(garden, ortet):
+    tamper(garden)
+    tamper(garden, "DELETE FROM line")
+    said = ortet("repair")
+    assert said.code == 1
+    assert "in_bench is 16, but 13 was recorded (entry 3)" in said.out
+    assert "inherited names" not in said.out
+
+
+def test_a_registry_that_was_brought_back_says_so(garden, ortet, tmp_path):
+    ortet("backup", tmp_path / "copy.ortet")
+    assert ortet("restore", tmp_path / "copy.ortet", "--replace").code == 0
+    with make_engine(garden).connect() as connection:
+        header = connection.exec_driver_sql(
+            "SELECT header FROM chain_entry WHERE seq = 4"
+        ).scalar_one()
+    assert json.loads(header)["what"] == "restore"
+    assert json.loads(header)["more"] == {"from": "copy.ortet", "instead_of": 3}
+    assert ortet("verify").code == 0
+
+
+@homes.in_a_file
+@pytest.mark.skipif(shutil.which("sqlite3") is None, reason="the sqlite3 shell is not installed")
+def test_a_count_edited_with_the_shell_of_sqlite_is_told_with_its_record_and_entry(garden, ortet):
+    subprocess.run(["sqlite3", garden, "UPDATE lot SET in_bench = 12"], check=True)
+    said = ortet("verify")
+    assert said.code == 1
+    assert "26-0002A-1: in_bench is 12, but 13 was recorded (entry 3)." in said.out
 
 
 def test_a_file_is_written_over_only_when_asked(garden, ortet, tmp_path):
