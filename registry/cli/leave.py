@@ -347,7 +347,7 @@ def licence_add(
 
 
 @licence_command.command("end")
-@click.argument("number", type=int)
+@click.argument("number", type=ROW)
 @click.option("--sell-off", metavar="DAY", help="Last day to sell what was made under it.")
 @writes
 @common

@@ -290,7 +290,7 @@ class _Reader:
         if year is None and self.year is None and match["nth"] is None and may_be_year:
             month = MONTHS[_MONTH_NUMBERS[name] - 1]
             readings = [f"{month} 20{number}"]
-            if int(number) <= days_in(_LEAP_YEAR, _MONTH_NUMBERS[name]):
+            if 1 <= int(number) <= days_in(_LEAP_YEAR, _MONTH_NUMBERS[name]):
                 years = self._likely_years(_MONTH_NUMBERS[name], int(number))
                 readings = [f"{int(number)} {month} {likely}" for likely in years] + readings
             raise AmbiguousDate(self.typed, tuple(readings))
@@ -324,6 +324,8 @@ class _Reader:
                 raise DateNeedsYear(self.typed, self._likely_years(month, day))
             return self.year
         if len(typed) == 4:
+            if int(typed) == 0:  # no calendar here has such a year
+                raise self._bad(DateReason.YEAR)
             return int(typed)
         year = self.today.year // 100 * 100 + int(typed.strip("'"))
         if year > self.today.year + 1:
