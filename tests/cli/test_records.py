@@ -16,9 +16,13 @@ PLANT_SHOW = {"code", "name", "received_as", "status", "parents", "batch", "plac
 
 
 def texts(ortet: Ortet) -> set[str]:
-    """The words of every note that is kept."""
+    """The words of every note that is kept, personal ones too."""
     with make_engine(ortet.path).connect() as connection:
-        return set(connection.exec_driver_sql("SELECT text FROM note").scalars())
+        return set(
+            connection.exec_driver_sql(
+                "SELECT text FROM note UNION SELECT value FROM sealed"
+            ).scalars()
+        )
 
 
 class TestInit:

@@ -237,7 +237,7 @@ def test_a_year_from_the_context():
         ("2026-05-14T10:00:00", DateReason.SHAPE, "14 May 2026"),
         ("summer 2020/21", DateReason.SHAPE, "14 May 2026"),
         ("2022-12-'2", DateReason.SHAPE, "14 May 2026"),
-        ("winter 0000", DateReason.YEAR, "0001"),
+        ("winter 0000", DateReason.YEAR, "1000 to 9999"),
         ("4/5/'2", DateReason.SHAPE, "14 May 2026"),
         ("before before 2015", DateReason.SHAPE, "14 May 2026"),
         ("early 14 May 2026", DateReason.SHAPE, "14 May 2026"),
