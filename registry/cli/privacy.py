@@ -166,11 +166,15 @@ def _wiped(app: App) -> list[str]:
 
 
 def _copies(app: App) -> list[Path]:
-    """Copies of the registry that stand beside it, under names that this program gave."""
-    if not isinstance(app.path, Path):
-        return []
-    beside = app.path.absolute().parent.glob("*")
-    starts = (f"{app.path.stem}.backup-", f"{app.path.stem}.before-")
+    """Copies of the registry that stand beside it, under names that this program gave.
+
+    Those of one on a server stand where one works.
+    """
+    from registry.storage.backup import as_file
+
+    registry = as_file(app.path).absolute()
+    beside = registry.parent.glob("*")
+    starts = (f"{registry.stem}.backup-", f"{registry.stem}.before-")
     return sorted(file for file in beside if file.name.startswith(starts))
 
 

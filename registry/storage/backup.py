@@ -115,7 +115,7 @@ def _same(file: Path, registry: Location) -> bool:
 
 def as_file(path: Location) -> Path:
     """The registry's file; for one on a server, what a file of it is called where one works."""
-    return path if isinstance(path, Path) else Path(f"{path.name}.sqlite")
+    return path if isinstance(path, Path) else Path(f"{path.name}.sqlite").absolute()
 
 
 def _copy(opened: Opened, fresh: Path, target: Path) -> None:
@@ -220,7 +220,7 @@ def _to_server(
                 kept = back_up(before, dated(as_file(server), "before-restore", now)).path
                 postgres.take_tables_away(connection)
                 if report.ok and source.revision == HEAD:
-                    _tell_of_it(fresh, copy, instead_of=None, now=now)
+                    _tell_of_it(fresh, copy, instead_of=_last_entry(kept), now=now)
             to_server(fresh, connection, source.revision)
     return Restored(server, kept, report)
 

@@ -124,6 +124,7 @@ def dated_copies(folder, *days):
     return copies
 
 
+@homes.in_a_file
 def test_copies_are_kept_by_their_age(garden, ortet, tmp_path):
     """Today is 14 May 2026, ten o'clock; a copy of that hour seven days ago just stays."""
     old, week, fresh = dated_copies(tmp_path / "stick", 6, 7, 13)
@@ -133,6 +134,7 @@ def test_copies_are_kept_by_their_age(garden, ortet, tmp_path):
     assert fresh.exists()
 
 
+@homes.in_a_file
 def test_a_copy_stays_that_either_rule_keeps(garden, ortet, tmp_path):
     copies = dated_copies(tmp_path / "stick", 1, 2, 3, 13)
     said = ortet("backup", tmp_path / "stick", "--keep", 3, "--keep-days", 5, "--json")

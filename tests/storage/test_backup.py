@@ -36,7 +36,11 @@ from registry.storage.engine import open_registry
 from registry.storage.models import Series
 from registry.storage.revision import HEAD, KNOWN
 from registry.storage.verify import verify
+from tests import homes
 from tests.storage.makers import add_garden
+
+pytestmark = homes.in_a_file
+
 
 NOW = datetime(2026, 5, 14, 10, 0, tzinfo=UTC)
 

@@ -12,6 +12,10 @@ import pytest
 from sqlalchemy import Boolean, CheckConstraint, Date, Integer, LargeBinary, Table, UniqueConstraint
 
 from registry.storage.base import Base
+from tests import homes
+
+pytestmark = homes.in_a_file
+
 
 VALID: dict[str, dict[str, Any]] = {
     "registry": {"id": 1},

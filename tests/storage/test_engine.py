@@ -22,6 +22,9 @@ from registry.storage import engine as engines
 from registry.storage.engine import open_registry, reading
 from registry.storage.revision import HEAD
 from registry.storage.transaction import recording
+from tests import homes
+
+pytestmark = homes.in_a_file
 
 
 def test_a_registry_opens(registry_file):

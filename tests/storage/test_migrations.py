@@ -17,6 +17,10 @@ from registry.storage.base import Base
 from registry.storage.engine import make_engine
 from registry.storage.migrate import configuration, create, downgrade, upgrade
 from registry.storage.revision import HEAD, KNOWN
+from tests import homes
+
+pytestmark = homes.in_a_file
+
 
 ADDED = re.compile(r", (?=\w+ (?:VARCHAR|DATE|INTEGER|BOOLEAN)\b)")
 """Where SQLite writes a column that was added to a table: behind a comma, in the same line."""

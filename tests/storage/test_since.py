@@ -14,8 +14,12 @@ from registry.services.upkeep import check, remember
 from registry.storage.engine import open_registry
 from registry.storage.models import Line, Lot, Series
 from registry.storage.since import newest_mark
+from tests import homes
 from tests.storage.makers import add_garden, add_lot, add_person, add_photo, lose
 from tests.storage.test_verify import LOT, _tables_made_once, tamper
+
+pytestmark = homes.in_a_file
+
 
 __all__ = ["_tables_made_once"]  # the tables of the check are made once for all tests
 

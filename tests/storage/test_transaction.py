@@ -39,6 +39,7 @@ from registry.storage.models import (
 from registry.storage.revision import HEAD
 from registry.storage.transaction import recording
 from registry.storage.verify import verify
+from tests import homes
 from tests.storage.makers import add_person, add_plant
 
 MAY = FuzzyDate("2026-05", date(2026, 5, 1), date(2026, 5, 31), "in May")
@@ -331,6 +332,7 @@ def test_a_writer_waits_five_seconds():
     assert engines.LOCK_WAIT_MS == 5000
 
 
+@homes.in_a_file
 def test_a_registry_opened_for_reading_refuses_to_record(registry_file, moment, new_id):
     closed = make_engine(registry_file, mode="ro")
     with (
@@ -340,6 +342,7 @@ def test_a_registry_opened_for_reading_refuses_to_record(registry_file, moment, 
         pass
 
 
+@homes.in_a_file
 def test_a_full_disk_is_told_and_leaves_nothing(record, engine, registry_file):
     with pytest.raises(StorageFull), record("import") as rec:
         # SQLite's own limit on pages stands for the end of the disk.
@@ -354,13 +357,12 @@ def test_a_full_disk_is_told_and_leaves_nothing(record, engine, registry_file):
 
 
 def test_a_chain_without_a_head_is_damage(record, registry_file):
-    with sqlite3.connect(registry_file) as connection:
-        connection.execute("DELETE FROM chain_head")
-    connection.close()
+    homes.edit(registry_file, "DELETE FROM chain_head")
     with pytest.raises(RegistryDamaged), record("stick"):
         pass
 
 
+@homes.in_a_file
 def test_what_sqlite_says_of_other_things_stays_a_bug(registry_file):
     with pytest.raises(sqlite3.OperationalError, match="no such table"), translated(registry_file):
         connection = sqlite3.connect(registry_file)
@@ -375,10 +377,12 @@ import sys
 from datetime import UTC, datetime
 from pathlib import Path
 from registry.ids import uuid7
+from registry.location import Server
 from registry.storage.engine import make_engine
 from registry.storage.models import Series
 from registry.storage.transaction import recording
-path, start = Path(sys.argv[1]), int(sys.argv[2])
+path, start = sys.argv[1], int(sys.argv[2])
+path = Server(path) if "://" in path else Path(path)
 print("ready", flush=True)
 sys.stdin.readline()
 for year in range(start, start + 20):

@@ -19,7 +19,11 @@ from registry.storage.models import Blanking, Edge, Place, Series
 from registry.storage.revision import HEAD
 from registry.storage.sealing import BLANKED
 from registry.storage.verify import verify, verify_chain
+from tests import homes
 from tests.storage.makers import add_garden, add_plant
+
+pytestmark = homes.in_a_file
+
 
 MIGRATE = rebuild.migrate_file
 LOT = Code(26, 2, "A").text
