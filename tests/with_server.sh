@@ -18,7 +18,12 @@ if [ "${1:-}" = --found ]; then
 fi
 [ -n "$bin" ] || { echo "PostgreSQL's initdb was not found." >&2; exit 2; }
 
-home=$(mktemp -d)
+# In memory where there is such a folder: a database is made for nearly every test.
+if [ -z "${TMPDIR:-}" ] && [ -d /dev/shm ] && [ -w /dev/shm ]; then
+    home=$(mktemp -d -p /dev/shm)
+else
+    home=$(mktemp -d)
+fi
 as_owner() { # the server will not run as root
     if [ "$(id -u)" = 0 ]; then
         (cd "$home" && runuser -u postgres -- "$@")

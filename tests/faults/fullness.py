@@ -145,4 +145,4 @@ def refused_by(call: str, place: Place, words: tuple[str, ...]) -> Said:
 
 def _files(place: Place) -> set[str]:
     sides = ("-wal", "-shm")
-    return {file.name for file in place.path.parent.iterdir() if not file.name.endswith(sides)}
+    return {file.name for file in place.file.parent.iterdir() if not file.name.endswith(sides)}

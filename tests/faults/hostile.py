@@ -251,19 +251,19 @@ def tried(place: Place, slot: Slot, text: str) -> Said:
             where it was not told to, or said something that steers a terminal.
         Exception: an error that is not one of ours.
     """
-    around = sorted(place.path.parent.parent.iterdir())
-    before = place.path.read_bytes()
+    around = sorted(place.file.parent.parent.iterdir())
+    before = place.file.read_bytes()
     said = call(place, slot, text)
     assert said.exit in (0, 1, 2), said
     assert unfit(said.out + said.err) is None, said
     assert "Traceback" not in said.err, said
-    assert sorted(place.path.parent.parent.iterdir()) == around, "a file beside the folder"
+    assert sorted(place.file.parent.parent.iterdir()) == around, "a file beside the folder"
     assert not Path("/outside").exists()
-    assert not (place.path.parent / "stolen").exists()
+    assert not (place.file.parent / "stolen").exists()
     if said.exit == 2:
         assert not said.out, said
         assert said.err.strip(), said
-        assert place.path.read_bytes() == before, said
+        assert place.file.read_bytes() == before, said
     if unfit(text):
         assert said.exit == 2, said
         assert f"U+{ord(unfit(text) or ''):04X}" in said.err, said

@@ -11,7 +11,7 @@ from functools import partial
 from pathlib import Path
 
 from tests.faults.load import Grower
-from tests.faults.places import Place, fresh
+from tests.faults.places import ENGINES_OWN, Place, anywhere
 from tests.faults.table import Row
 
 WRITERS = 2
@@ -36,7 +36,7 @@ def run(folder: Path, times: int, seed: int = 14) -> Row:
         if number % RUNS_PER_REGISTRY == 0:
             home = folder / str(number)
             home.mkdir()
-            place = fresh(home)
+            place = anywhere(home)
             told = {1: place.hash_of(1)}
             before = 1
         said = _kill(place, home, number, dice)
@@ -54,7 +54,7 @@ def run(folder: Path, times: int, seed: int = 14) -> Row:
         times,
         f"{acknowledged} acts were acknowledged, none is missing; {unheard} more stand whole that "
         "were committed in the moment before they could be told",
-        "`verify`, integrity_check and foreign_key_check after each",
+        f"`verify`, {ENGINES_OWN} after each",
     )
 
 

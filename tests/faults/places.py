@@ -13,14 +13,24 @@ from sqlalchemy import select
 from registry.cli.app import App, main_command
 from registry.clock import fixed_clock
 from registry.ids import uuid7
+from registry.location import Location, Server
 from registry.storage.engine import open_registry, reading
 from registry.storage.models import ChainEntry
 from registry.storage.verify import verify
 from registry.wording.storage import fault
+from tests import homes
 from tests.conftest import MOMENT
 
 REGISTRY = "registry.sqlite"
 """The name of a registry in the folder of a run."""
+
+
+ENGINES_OWN = (
+    "amcheck's checks of every index and table"
+    if homes.SERVER
+    else "integrity_check and foreign_key_check"
+)
+"""The database's own checks, in words."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,7 +53,13 @@ class Said:
 class Place:
     """A registry of a run's own."""
 
-    path: Path
+    path: Location
+
+    @property
+    def file(self) -> Path:
+        """The file of a registry that is in one."""
+        assert isinstance(self.path, Path)
+        return self.path
 
     def run(self, *words: str) -> Said:
         """Run a command in this process; an error that is not one of ours is raised."""
@@ -76,7 +92,10 @@ class Place:
         opened = open_registry(self.path)
         report = verify(opened.engine, self.path)
         assert report.ok, [fault(problem) for problem in report.problems[:5]]
-        check_sqlite(self.path)
+        if isinstance(self.path, Server):
+            check_server(self.path)
+        else:
+            check_sqlite(self.path)
 
 
 def check_sqlite(path: Path) -> None:
@@ -86,9 +105,34 @@ def check_sqlite(path: Path) -> None:
         assert connection.execute("PRAGMA foreign_key_check").fetchall() == []
 
 
-def fresh(folder: Path) -> Place:
-    """A new registry in `folder`."""
-    place = Place(folder / REGISTRY)
+def check_server(server: Server) -> None:
+    """PostgreSQL's own checks of its files, by its module amcheck: what pg_amcheck runs."""
+    import psycopg
+
+    with psycopg.connect(server.url) as connection:
+        connection.execute("CREATE EXTENSION IF NOT EXISTS amcheck")
+        connection.execute(
+            "SELECT bt_index_check(indexrelid, true) FROM pg_index"
+            " JOIN pg_class ON pg_class.oid = indexrelid"
+            " JOIN pg_am ON pg_am.oid = relam AND amname = 'btree'"
+            " WHERE relnamespace = 'public'::regnamespace"
+        )
+        found = connection.execute(
+            "SELECT relname, said.msg FROM pg_class, verify_heapam(pg_class.oid) AS said"
+            " WHERE relkind = 'r' AND relnamespace = 'public'::regnamespace"
+        ).fetchall()
+        connection.rollback()
+    assert found == []
+
+
+def anywhere(folder: Path) -> Place:
+    """A new registry in `folder`, or on the server for tests if there is one."""
+    return fresh(folder, homes.empty(folder / REGISTRY))
+
+
+def fresh(folder: Path, location: Location | None = None) -> Place:
+    """A new registry in the file of `folder`, or where `location` says."""
+    place = Place(location or folder / REGISTRY)
     said = place.run(
         "init", "--grower", "Jo Field", "--country", "US", "--region", "US-OR",
         "--began", "2015-01-01",

@@ -214,7 +214,7 @@ def run(folder: Path, acts: int, cuts: int, seed: int = 5) -> Row:
     dice = random.Random(seed)
     place = fresh(folder)
     before = folder / "before.sqlite"
-    shutil.copy(place.path, before)
+    shutil.copy(place.file, before)
     grower = Grower(place, "g", dice, folder)
     heard: list[list[Sent]] = []
     entries: list[int] = []

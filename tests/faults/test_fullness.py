@@ -29,4 +29,4 @@ def test_a_file_that_cannot_be_finished_leaves_nothing_by_half(
     for call in ("fsync", "replace"):
         place = hostile.copied(garden, tmp_path / "box", monkeypatch.chdir)
         fullness.refused_by(call, place, words)
-        assert place.path.is_file()
+        assert place.file.is_file()
