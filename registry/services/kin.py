@@ -21,7 +21,6 @@ from registry.errors import PlaceUnknown
 from registry.services import answers
 from registry.services.naming import names_of
 from registry.services.resolve import Target
-from registry.services.rows import registry_row
 from registry.storage import lineage_queries as lineage
 
 NOT_NAMED = "not named"
@@ -167,10 +166,13 @@ _AGREED = text(
 )
 
 
+_GROWER = text("SELECT grower_id FROM registry WHERE id = 1")
+
+
 def involved(session: Session, family: Family) -> tuple[Involved, ...]:
     """Who did, gave, owned, sent and got the members; named where they agreed to be."""
-    grower = registry_row(session).grower_id
     connection = session.connection()
+    grower: int = connection.execute(_GROWER).scalar_one()
     rows = connection.execute(_INVOLVED, lineage.as_parameter(family.members)).all()
     people = {person or grower for _, _, person, _ in rows}
     agreed = connection.execute(_AGREED, lineage.as_parameter(people))

@@ -117,6 +117,22 @@ class TestStarting:
         heavy |= {"pathlib", "shutil", "json", "secrets"}  # a quarter of the time that help takes
         assert not heavy & more
 
+    def test_a_trace_waits_for_no_table_and_no_graph(self, ortet):
+        """Loading the mapped tables takes longer than the answer."""
+        ortet("plant add fig --owner me --number F1")
+        call = ["--registry", getattr(ortet.path, "url", str(ortet.path)), "trace", "F1"]
+        code = (
+            "import sys; from registry.cli.app import main_command;"
+            f"main_command.main({call!r}, 'ortet', standalone_mode=False);"
+            "print(*sys.modules, file=sys.stderr)"
+        )
+        ran = subprocess.run(
+            [sys.executable, "-c", code], capture_output=True, text=True, check=True
+        )
+        assert "fig" in ran.stdout
+        heavy = {"registry.storage.models", "networkx", "alembic", "reportlab"}
+        assert not heavy & set(ran.stderr.split())
+
     def test_it_also_starts_as_a_module(self, tmp_path):
         ran = subprocess.run(
             [sys.executable, "-m", "registry", "--registry", tmp_path / "none", "plant", "list"],
