@@ -293,6 +293,8 @@ def _problem(path: Path, error: BaseException | None) -> Exception | None:
             return RegistryDamaged(path, str(error))
         case sqlite3.SQLITE_CANTOPEN:
             return RegistryMissing(path)
+        case 0 if "UTF-8" in str(error):  # the driver's own, of a text that is none
+            return RegistryDamaged(path, str(error))
         case _:
             return None
 

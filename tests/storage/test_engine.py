@@ -136,3 +136,10 @@ def test_a_read_only_registry_that_is_being_written_is_not_taken_for_still(
         assert not opened.immutable
         with reading(opened.engine, registry_file) as session:
             assert session.connection().exec_driver_sql("SELECT seq FROM chain_head").scalar() == 7
+
+
+def test_a_text_that_is_no_text_is_damage(registry_file):
+    with closing(sqlite3.connect(registry_file)) as connection, connection:
+        connection.execute("UPDATE alembic_version SET version_num = CAST(x'726fff' AS TEXT)")
+    with pytest.raises(RegistryDamaged, match="UTF-8"):
+        open_registry(registry_file)
