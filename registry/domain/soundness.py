@@ -18,6 +18,7 @@ class Fault(Enum):
     PART_UNREADABLE = "part unreadable"
     PART_WITHOUT_ENTRY = "part without entry"
     WRITER_WRONG = "writer wrong"
+    REQUEST_WRONG = "request wrong"
     HEAD_WRONG = "head wrong"
     REVISION_UNKNOWN = "revision unknown"
     ROW_IMPOSSIBLE = "row impossible"
@@ -67,6 +68,7 @@ _WHERE = {
         Fault.PART_UNREADABLE,
         Fault.PART_WITHOUT_ENTRY,
         Fault.WRITER_WRONG,
+        Fault.REQUEST_WRONG,
         Fault.HEAD_WRONG,
         Fault.REVISION_UNKNOWN,
         Fault.ROW_IMPOSSIBLE,

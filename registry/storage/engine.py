@@ -252,7 +252,12 @@ def _revision(engine: Engine, path: Path) -> str:
         ).scalar_one()
         if tables != 2:
             raise NotARegistry(path)
-        return str(connection.exec_driver_sql("SELECT version_num FROM alembic_version").scalar())
+        found = (
+            connection.exec_driver_sql("SELECT version_num FROM alembic_version").scalars().all()
+        )
+    if len(found) != 1:
+        raise RegistryDamaged(path, f"it names {len(found)} revisions of its tables, and not one")
+    return str(found[0])
 
 
 @contextmanager

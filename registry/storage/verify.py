@@ -260,13 +260,17 @@ class Walk:
         (all_of,) = self.connection.execute(
             "SELECT count(*) FROM chain_entry WHERE seq > ?", before
         ).fetchone()
-        for seq, header, hashed, by in self.connection.execute(
-            "SELECT seq, header, hash, by_id FROM chain_entry WHERE seq > ? ORDER BY seq", before
+        for seq, header, hashed, by, request in self.connection.execute(
+            "SELECT seq, header, hash, by_id, request_key"
+            " FROM chain_entry WHERE seq > ? ORDER BY seq",
+            before,
         ):
             for missing in range(self.expected, min(seq, self.expected + MOST)):
                 self.findings.add(Problem(Fault.ENTRY_MISSING, seq=missing))
             try:
                 self._entry(seq, header, hashed, by)
+                if request is not None:  # a header tells of none as yet
+                    self.findings.add(Problem(Fault.REQUEST_WRONG, seq=seq, found=_text(request)))
             except WRONG_KIND:
                 self.findings.add(Problem(Fault.HEADER_UNREADABLE, seq=seq))
             self.expected, self.previous = seq + 1, hashed

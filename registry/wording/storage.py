@@ -266,6 +266,9 @@ _SENTENCES = {
     Fault.PART_UNREADABLE: "The rows of entry {seq} of the chain cannot be read: {found}.",
     Fault.PART_WITHOUT_ENTRY: "There are rows of an entry {seq} that the chain does not have.",
     Fault.WRITER_WRONG: "Who recorded entry {seq} was changed: {found} instead of {expected}.",
+    Fault.REQUEST_WRONG: (
+        "Entry {seq} of the chain carries a request key that was not recorded with it: {found}."
+    ),
     Fault.HEAD_WRONG: "The chain ends at entry {seq}, but its head says otherwise: {found}.",
     Fault.REVISION_UNKNOWN: (
         "Entry {seq} was recorded by a version that this program does not know: {found}."

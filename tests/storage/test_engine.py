@@ -138,6 +138,13 @@ def test_a_read_only_registry_that_is_being_written_is_not_taken_for_still(
             assert session.connection().exec_driver_sql("SELECT seq FROM chain_head").scalar() == 7
 
 
+def test_a_registry_of_two_revisions_is_damaged(registry_file):
+    with closing(sqlite3.connect(registry_file)) as connection, connection:
+        connection.execute("INSERT INTO alembic_version VALUES ('other')")
+    with pytest.raises(RegistryDamaged, match="names 2 revisions"):
+        open_registry(registry_file)
+
+
 def test_a_text_that_is_no_text_is_damage(registry_file):
     with closing(sqlite3.connect(registry_file)) as connection, connection:
         connection.execute("UPDATE alembic_version SET version_num = CAST(x'726fff' AS TEXT)")

@@ -194,6 +194,7 @@ def test_a_count_edited_together_with_its_ledger_is_found(garden, engine):
         ("UPDATE chain_head SET hash = 'x'", {(Fault.HEAD_WRONG, "", 3)}),
         ("DELETE FROM chain_head", {(Fault.HEAD_WRONG, "", 3)}),
         ("UPDATE chain_entry SET by_id = 1 WHERE seq = 2", {(Fault.WRITER_WRONG, "", 2)}),
+        ("UPDATE chain_entry SET request_key = 'x' WHERE seq = 2", {(Fault.REQUEST_WRONG, "", 2)}),
         (
             "UPDATE chain_entry SET hash = 'x' WHERE seq = 2",
             {(Fault.HASH_WRONG, "", 2), (Fault.LINK_BROKEN, "", 3)},
