@@ -113,7 +113,7 @@ def _laid_into_a_file(connection: Connection, rebuilt: Path) -> Iterator[sqlite3
 
 
 def _decoded(text: bytes) -> str:
-    return text.decode(errors="surrogateescape")
+    return text.decode(errors="backslashreplace")  # so that it can be shown and asked for
 
 
 @contextmanager

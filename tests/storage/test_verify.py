@@ -221,6 +221,11 @@ def test_a_change_behind_the_back_is_named(garden, engine, statement, expected):
     assert found == expected
 
 
+def test_a_number_that_became_a_text_which_is_none_stops_no_check(garden, engine):
+    tamper(garden, "UPDATE chain_part SET seq = CAST(x'726fff' AS TEXT) WHERE seq = 3")
+    assert Fault.PARTS_WRONG in {fault for fault, _, _ in faults(verify(engine, garden))}
+
+
 def test_an_entry_taken_out_is_missed(garden, engine):
     tamper(garden, "DELETE FROM chain_entry WHERE seq = 2", "DELETE FROM chain_part WHERE seq = 2")
     found = faults(verify(engine, garden))
