@@ -730,7 +730,7 @@ def batch_show(app: App, code: str, history: bool) -> None:
     from registry.services.batches import show_batch
     from registry.services.history import of_batch, of_plant
     from registry.services.resolve import TargetKind, resolve
-    from registry.wording.basics import rate_text
+    from registry.wording.basics import compared_lines, day_words, rate_text
 
     with app.reading() as session:
         target = resolve(session, code, today=app.today)
@@ -766,6 +766,8 @@ def batch_show(app: App, code: str, history: bool) -> None:
         if lot.took is not None:
             over = f", over {lot.attempts} attempts" if lot.attempts > 1 else ""
             lines.append(f"     {rate_text(lot.took)}{over}")
+    compared = [(pair.one, pair.other, pair.p) for pair in shown.compared]
+    lines += [f"  {line}" for line in compared_lines(compared)]
     together = [f"{text} {what}" for what, text in shown.seen]
     if shown.unsaid:
         together += [_moved(what, n) for what, n in shown.gone if what != "recounted" and n]
@@ -775,7 +777,7 @@ def batch_show(app: App, code: str, history: bool) -> None:
     if shown.plants:
         lines.append(f"  {some(len(shown.plants), 'pot')}: {shown.plants[0]} to {shown.plants[-1]}")
     if shown.next_look:
-        lines.append(f"  look again about {shown.next_look.isoformat()}")
+        lines.append(f"  look again about {day_words(shown.next_look)}")
     app.answer(
         {
             "batch": shown.code,
@@ -804,6 +806,7 @@ def batch_show(app: App, code: str, history: bool) -> None:
                 }
                 for lot in shown.lots
             ],
+            "compared": [{"lots": [pair.one, pair.other], "p": pair.p} for pair in shown.compared],
             "plants": [{"code": one} for one in shown.plants],
             "next_look": shown.next_look.isoformat() if shown.next_look else None,
             "closed": shown.closed,
@@ -822,6 +825,7 @@ def batch_list(app: App, everything: bool) -> None:
 
     with app.reading() as session:
         batches = list_batches(session, only_open=not everything)
+    sources = ["; ".join(dict.fromkeys(lot.source for lot in one.lots)) for one in batches]
     rows = [
         (
             one.code,
@@ -829,13 +833,16 @@ def batch_list(app: App, everything: bool) -> None:
             one.stuck.display() if one.stuck else "not stuck",
             "?" if one.left is None else one.left,
             len(one.plants),
-            "; ".join(dict.fromkeys(lot.source for lot in one.lots)),
+            of,
         )
-        for one in batches
+        for one, of in zip(batches, sources, strict=True)
     ]
     app.answer(
         {"batches": [
-            {"batch": one.code, "left": one.left, "pots": len(one.plants)} for one in batches
+            {"batch": one.code, "numbers": list(one.numbers),
+             "stuck": one.stuck.edtf if one.stuck else None, "left": one.left,
+             "pots": len(one.plants), "name": of}
+            for one, of in zip(batches, sources, strict=True)
         ]},
         *(table(("batch", "number", "stuck", "left", "pots", "of"), rows)
           or ["Nothing stands in the bench."]),
@@ -910,6 +917,7 @@ def _questions_by(app: App, by_what: str) -> None:
 def due_command(app: App, /, questions: bool, by_what: str | None) -> None:
     """What is to be done at the bench, and what is not known yet."""
     from registry.services.batches import due, open_questions
+    from registry.wording.basics import day_words
 
     if by_what is not None:
         _questions_by(app, by_what)
@@ -929,7 +937,7 @@ def due_command(app: App, /, questions: bool, by_what: str | None) -> None:
         found = due(session, app.today)
         waiting = len(open_questions(session))
     rows = [
-        (one.on.isoformat() if one.on else "", one.what + (" (late)" if one.late else ""), one.code,
+        (day_words(one.on) if one.on else "", one.what + (" (late)" if one.late else ""), one.code,
          one.about)
         for one in found
     ]  # fmt: skip
@@ -939,7 +947,7 @@ def due_command(app: App, /, questions: bool, by_what: str | None) -> None:
     app.answer(
         {"due": [
             {"on": one.on.isoformat() if one.on else None, "what": one.what, "code": one.code,
-             "late": one.late}
+             "name": one.about, "late": one.late}
             for one in found
         ], "questions": waiting},
         *lines,

@@ -840,7 +840,8 @@ def _when_json(found: When) -> dict[str, Any]:
 
 
 def _when_lines(found: When) -> list[str]:
-    from registry.wording.leave import CAUTION, day_words
+    from registry.wording.basics import day_words
+    from registry.wording.leave import CAUTION
 
     if found.day is None or found.then is None:
         lines = ["No day on record from which it may be: what stands in the way has no known end."]
@@ -976,7 +977,7 @@ def _why(answer: Answer) -> list[str]:
 
 
 def _changes(answer: Answer) -> list[str]:
-    from registry.wording.leave import day_words
+    from registry.wording.basics import day_words
 
     lines = []
     for finding in answer.findings:

@@ -6,6 +6,7 @@ import json
 import shutil
 import unicodedata
 from collections.abc import Iterable, Sequence
+from itertools import zip_longest
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
@@ -16,28 +17,59 @@ if TYPE_CHECKING:
     from registry.services.history import Subject
 
 
-def table(heads: Sequence[str], rows: Iterable[Sequence[object]]) -> list[str]:
-    """Rows under their heads, in columns; what is too long for the terminal goes on below.
+NARROWEST = 12
+"""Places that a column keeps when a table is made to fit."""
 
-    >>> table(["code", "name"], [["26-0001-5", "fig"], ["26-0002-3", None]])
+
+def table(heads: Sequence[str], rows: Iterable[Sequence[object]]) -> list[str]:
+    """Rows under their heads, in columns that fit the terminal; empty columns are left out.
+
+    What is too long for its column goes on below, broken between words; nothing is cut off, so
+    a table of codes alone may be wider than a narrow terminal.
+
+    >>> table(["code", "place", "name"], [["26-0001-5", None, "fig"], ["26-0002-3", "", None]])
     ['code       name', '26-0001-5  fig', '26-0002-3']
     """
     cells = [["" if value is None else str(value) for value in row] for row in rows]
     if not cells:
         return []
-    every = [list(heads), *cells]
-    widths = [max(map(_across, column)) for column in zip(*every, strict=True)]
-    before = sum(widths[:-1]) + 2 * (len(widths) - 1)
-    room = max(shutil.get_terminal_size((100, 24)).columns - before, 20)
+    used = [[head, *column] for head, *column in zip(heads, *cells, strict=True) if any(column)]
+    widths = _fitting(used, shutil.get_terminal_size((100, 24)).columns)
+    folded = [
+        [_folded(text, width) for text in column]
+        for column, width in zip(used, widths, strict=True)
+    ]
+    widths = [max(_across(part) for text in column for part in text) for column in folded]
     lines = []
-    for row in every:
-        first, *more = _folded(row[-1], room)
-        fixed = [
-            cell + " " * (width - _across(cell)) for cell, width in zip(row, widths, strict=True)
-        ]
-        lines.append("  ".join([*fixed[:-1], first]).rstrip())
-        lines.extend(" " * before + rest for rest in more)
+    for row in zip(*folded, strict=True):
+        for parts in zip_longest(*row, fillvalue=""):
+            padded = [
+                part + " " * (width - _across(part))
+                for part, width in zip(parts, widths, strict=True)
+            ]
+            lines.append("  ".join(padded).rstrip())
     return lines
+
+
+def _fitting(columns: Sequence[Sequence[str]], room: int) -> list[int]:
+    """How wide each column is, in places: as its longest text, or less if the table would not fit.
+
+    The widest gives way first, never below its longest word.
+    """
+    widths = [max(map(_across, column)) for column in columns]
+    least = [
+        min(width, max(NARROWEST, *(_across(word) for text in column for word in text.split(" "))))
+        for width, column in zip(widths, columns, strict=True)
+    ]
+    over = sum(widths) + 2 * (len(widths) - 1) - room
+    while over > 0:
+        givers = [at for at, width in enumerate(widths) if width > least[at]]
+        if not givers:
+            break
+        widest = max(givers, key=lambda at: widths[at])
+        widths[widest] -= 1
+        over -= 1
+    return widths
 
 
 def _across(text: str) -> int:

@@ -80,6 +80,7 @@ def init_command(
     from registry.domain.dates import Hemisphere, parse_date
     from registry.errors import BadDate, DateReason, DayAhead
     from registry.services.setup import NewRegistry, init
+    from registry.wording.basics import day_words
 
     first = None
     if began is not None:
@@ -107,7 +108,7 @@ def init_command(
         {"registry": str(app.called or app.path), "grower": made.grower, "country": made.country,
          "region": made.region, "began": made.began.isoformat()},
         f"{made.grower}'s registry ({place}) is in {app.called or app.path}",
-        f"Acts before {made.began.isoformat()} are recorded as history.",
+        f"Acts before {day_words(made.began)} are recorded as history.",
         "Next: ortet stick \"NAME OF THE PLANT\" --owner \"WHOSE IT IS\" --count N",
     )  # fmt: skip
 

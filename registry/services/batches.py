@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
+from itertools import combinations
 
 from sqlalchemy import ColumnElement, func, or_, select
 from sqlalchemy.orm import Session
 
 from registry.domain.dates import FuzzyDate
-from registry.domain.ledger import Rate, rate
+from registry.domain.ledger import Rate, fisher, rate
 from registry.domain.methods import Role
 from registry.errors import EachLotNeeded, NothingOpen
 from registry.services.counting import LotStand, batch_left, stands_of
@@ -68,10 +69,25 @@ class LotShown:
 
 
 @dataclass(frozen=True, slots=True)
+class Compared:
+    """Two lots of a batch whose rates are both known.
+
+    Attributes:
+        one, other: Their letters.
+        p: How often chance alone parts two such lots at least so far, 0 to 1.
+    """
+
+    one: str
+    other: str
+    p: float
+
+
+@dataclass(frozen=True, slots=True)
 class BatchShown:
     """A batch as it stands.
 
     Attributes:
+        compared: Each pair of its lots that have a rate.
         seen, gone: What was seen and what went where nobody said of which lot.
         unsaid: How many went so, in all.
     """
@@ -84,6 +100,7 @@ class BatchShown:
     container: str | None
     place: str | None
     lots: tuple[LotShown, ...]
+    compared: tuple[Compared, ...]
     plants: tuple[str, ...]
     left: int | None
     unsaid: int
@@ -135,6 +152,7 @@ def show_batch(session: Session, accession_id: int) -> BatchShown:
         batch.container,
         _place_name(session, place_id),
         shown,
+        _compared(shown),
         tuple(plants),
         left,
         batch.unsaid,
@@ -380,6 +398,15 @@ def _took(session: Session, lot: Lot, gone: Mapping[str, int]) -> tuple[Rate | N
         potted += _potted(session, again)
         later += [node_id for role, node_id in went if role == Role.AGAIN]
     return (rate(potted, lot.opening_low), attempts) if potted <= lot.opening_low else none
+
+
+def _compared(lots: Sequence[LotShown]) -> tuple[Compared, ...]:
+    """Each pair of the lots that were tried and counted to the end."""
+    done = [(lot.stand.letter, lot.took) for lot in lots if lot.took is not None]
+    return tuple(
+        Compared(one, other, fisher(rate_of_one, rate_of_other))
+        for (one, rate_of_one), (other, rate_of_other) in combinations(done, 2)
+    )
 
 
 def _steps(session: Session, which: ColumnElement[bool]) -> list[tuple[str, int]]:

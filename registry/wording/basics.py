@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from calendar import monthrange
 from collections.abc import Sequence
+from datetime import date
 
 from registry.domain.codes import Code, CodeWidths
+from registry.domain.dates import FuzzyDate
 from registry.domain.dates.value import MONTHS
 from registry.domain.ledger import CHANCE, Rate
 from registry.domain.methods import Caution, HeldLong
@@ -25,6 +27,15 @@ from registry.errors import (
 from registry.wording.problems import problem
 
 MOST_SHOWN = 9
+
+
+def day_words(day: date) -> str:
+    """A day as people write it.
+
+    >>> day_words(date(2026, 5, 14))
+    '14 May 2026'
+    """
+    return FuzzyDate.of(day).display()
 
 
 def joined(words: Sequence[str], last: str = "or") -> str:
@@ -166,7 +177,7 @@ def _(error: DateNeedsYear) -> str:
 @problem.register
 def _(error: DayAhead) -> str:
     return (
-        f"“{error.typed}” is after today, {error.today.isoformat()}, and only what has happened is "
+        f"“{error.typed}” is after today, {day_words(error.today)}, and only what has happened is "
         "recorded. Give the day it happened, or leave --on out for today."
     )
 
@@ -239,4 +250,23 @@ def chance_text(p: float) -> str:
     >>> chance_text(0.07)
     'could easily be chance'
     """
-    return "could easily be chance" if p >= CHANCE else "hard to put down to chance"
+    return "could easily be chance" if p >= CHANCE else "is hard to put down to chance"
+
+
+def compared_lines(pairs: Sequence[tuple[str, str, float]]) -> list[str]:
+    """What the rates of a batch's lots come to beside each other, pair by pair.
+
+    Args:
+        pairs: The letters of two lots, and how often chance alone parts them so far (0 to 1).
+
+    >>> compared_lines([("A", "B", 0.07)])
+    ['the difference between A and B could easily be chance']
+    """
+    lines = [
+        f"the difference between {one} and {other} {chance_text(p)}" for one, other, p in pairs
+    ]
+    if len(pairs) > 1:
+        lines.append(
+            f"{len(pairs)} pairs: about one pair in twenty looks different by chance alone"
+        )
+    return lines

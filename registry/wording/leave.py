@@ -8,9 +8,8 @@ from datetime import date
 from typing import Any
 
 from registry import errors
-from registry.domain.dates import FuzzyDate
 from registry.domain.verdict.findings import Ask, Finding, Level, RecordKind, Settle, Unknown
-from registry.wording.basics import joined
+from registry.wording.basics import day_words, joined
 from registry.wording.problems import problem
 
 CAUTION = (
@@ -364,11 +363,6 @@ def right_words(kind: object, number: object, territory: object) -> str:
     if name == "right" and territory:
         name = f"right in {territory}"
     return f"{name} {number}" if number else f"{name} (number not known)"
-
-
-def day_words(day: date) -> str:
-    """A day as people write it: 14 May 2026."""
-    return FuzzyDate.of(day).display()
 
 
 _SETTLES: Mapping[Settle, str] = {

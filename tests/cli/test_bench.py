@@ -213,6 +213,32 @@ def test_pots_may_hold_several_plants_or_several_cuttings(garden):
     assert garden.ask("batch show B")["left"] == 16 - 7 - 3
 
 
+def test_lots_that_were_counted_to_the_end_are_compared(garden):
+    """Fisher's exact test; what p says is worked out in tests/domain/test_ledger.py."""
+    garden("stick L --lot 20,soft --lot 19,firm --lot 10,heel --number B --open")
+    garden("pot-up B --count A=19,B=4")
+    garden("look B --died A=1")
+    assert garden.ask("batch show B")["compared"] == [], "something is left in B and in C"
+    garden("look B --died B=15")
+    (pair,) = garden.ask("batch show B")["compared"]
+    assert pair["lots"] == ["A", "B"]
+    assert pair["p"] == pytest.approx(2.20979e-06, rel=1e-4)
+    assert (
+        "the difference between A and B is hard to put down to chance" in garden("batch show B").out
+    )
+    garden("look B --died C=10")
+    said = garden("batch show B").out
+    assert "the difference between B and C could easily be chance" in said
+    assert "3 pairs: about one pair in twenty looks different by chance alone" in said
+
+
+def test_a_list_of_batches_says_what_and_when(garden):
+    garden("stick L --count 4 --number B --on 2026-03-01 --open")
+    (batch,) = garden.ask("batch list")["batches"]
+    assert (batch["numbers"], batch["stuck"], batch["name"]) == (["B"], "2026-03-01", "lavender")
+    assert (batch["left"], batch["pots"]) == (4, 0)
+
+
 def test_a_place_and_a_pot_are_kept_and_changed(garden):
     garden("stick L --count 4 --number B --place bench --open")
     garden('pot-up B --count 1 --pot "9 cm" --place frame --number P')
@@ -226,7 +252,8 @@ def test_a_place_and_a_pot_are_kept_and_changed(garden):
 def test_what_is_due_is_listed_until_it_is_done(garden):
     garden("stick L --count 4 --number B --on 2026-03-01 --open")
     (due,) = garden.ask("due")["due"]
-    assert (due["what"], due["late"]) == ("look", True)
+    assert (due["what"], due["late"], due["name"]) == ("look", True, "lavender")
+    assert "29 March 2026  look (late)" in garden("due").out
     garden("batch close B --rest lost")
     assert garden.ask("due")["due"] == []
 

@@ -272,4 +272,4 @@ def test_no_rate_of_nothing():
 def test_rates_in_words():
     assert basics.rate_text(some_rate(19, 20)) == "19 of 20 took (95 %; 76-99 %)"
     assert basics.chance_text(0.1) == "could easily be chance"
-    assert basics.chance_text(0.001) == "hard to put down to chance"
+    assert basics.chance_text(0.001) == "is hard to put down to chance"
