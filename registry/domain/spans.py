@@ -25,8 +25,6 @@ class Span:
 
     >>> Span.on(date(2025, 5, 14)).certainly_before(Span.on(date(2025, 5, 15)))
     True
-    >>> Span(date(2025, 5, 1), date(2025, 5, 31)).may_be(date(2025, 5, 31))
-    True
     """
 
     first: date = FIRST_DAY
@@ -44,17 +42,9 @@ class Span:
             return cls()
         return cls(when.first or FIRST_DAY, when.last or LAST_DAY)
 
-    def may_be(self, day: date) -> bool:
-        """Whether `day` is one of the possible days."""
-        return self.first <= day <= self.last
-
     def certainly_before(self, other: Span) -> bool:
         """Whether every possible day lies before every possible day of `other`."""
         return self.last < other.first
-
-    def certainly_within(self, first: date, last: date) -> bool:
-        """Whether every possible day lies in the period, both ends included."""
-        return first <= self.first and self.last <= last
 
     def may_touch(self, first: date, last: date) -> bool:
         """Whether some possible day lies in the period, both ends included."""

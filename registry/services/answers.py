@@ -117,9 +117,6 @@ ACTS = (
 )
 """The acts of a tally, in the order of a season."""
 
-GROUPS = ("name", "source", "recipient")
-"""What a tally can be by."""
-
 _STUCK = """
 SELECT 'stuck', lot.node_id, lot.stuck_first, lot.stuck_last, lot.opening_low, lot.opening_high,
        lot.opening_kind, CAST(NULL AS INTEGER), CAST(NULL AS VARCHAR)
@@ -187,7 +184,14 @@ class Tallied:
 
 
 def tallied(session: Session, *, by: str, first: date | None, last: date | None) -> Tallied:
-    """How many were stuck, potted, sold, given … in a period, by name, source or recipient."""
+    """How many were stuck, potted, sold, given … in a period.
+
+    Args:
+        session: the session.
+        by: name, source or recipient.
+        first: the first day of the period; None from the beginning.
+        last: its last day; None up to now.
+    """
     rows = session.connection().execute(MOVEMENTS).all()
     groups = _groups(session, by, {row[1] for row in rows}, {row[7] for row in rows if row[7]})
     movements = [

@@ -11,8 +11,8 @@ from sqlalchemy import ColumnElement, func, or_, select
 from sqlalchemy.orm import Session
 
 from registry.domain.dates import FuzzyDate
-from registry.domain.ledger import Rate, fisher, rate
 from registry.domain.methods import Role
+from registry.domain.rates import Rate, fisher, rate
 from registry.errors import EachLotNeeded, NothingOpen
 from registry.services.counting import LotStand, batch_left, stands_of
 from registry.services.naming import names_of

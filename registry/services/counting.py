@@ -38,9 +38,6 @@ from registry.services.rows import batch_of, lots_of_batch
 from registry.storage.models import Accession, Batch, Edge, LedgerEntry, Look, Lot, Node, Plant
 from registry.storage.transaction import Recording
 
-STANDS = ("rooted", "callused", "alive", "unsure")
-"""What a look can find standing: observations, which move nothing."""
-
 WENT = {"died": "lost", "culled": "culled"}
 """What a look can find gone, and the movement of the ledger that it makes."""
 
@@ -171,6 +168,14 @@ def look(
     reason: str | None = None,
 ) -> Counted:
     """Record a look: what stands in the bench (observed) and what went since the last one.
+
+    Args:
+        rec: the recording.
+        target: the batch, or lots of it.
+        on: the day.
+        stands: counts of what is rooted, callused, alive or unsure; they move nothing.
+        went: counts of what died or was culled; numbers.
+        reason: why it went.
 
     Raises:
         NothingOpen, LetterUnknown: there is no such lot to look at.

@@ -14,8 +14,7 @@ from sqlalchemy import text
 from sqlalchemy.orm import Session
 
 from registry.domain.family import GONE, Family, Involved, Member, Part, on_the_way
-from registry.domain.lineage import Edge, find_circle
-from registry.domain.methods import Role
+from registry.domain.lineage import find_circle
 from registry.domain.names import matching_key
 from registry.errors import PlaceUnknown
 from registry.services import answers
@@ -333,12 +332,12 @@ def _first_plants(edges: Collection[lineage.EdgeRow], node: int) -> frozenset[in
 
 def circles(family: Family) -> tuple[tuple[int, ...], ...]:
     """One circle of each knot in the lineage, each node a parent of the next."""
-    edges = [Edge(tie.parent, tie.child, Role.SOURCE) for tie in family.ties]
-    if find_circle(edges) is None:
+    steps = [(tie.parent, tie.child) for tie in family.ties]
+    if find_circle(steps) is None:
         return ()
     import networkx as nx  # slow to load, and a circle is rare
 
-    graph: nx.DiGraph[int] = nx.DiGraph((edge.parent, edge.child) for edge in edges)
+    graph: nx.DiGraph[int] = nx.DiGraph(steps)
     return tuple(
         tuple(parent for parent, _ in nx.find_cycle(graph.subgraph(knot)))
         for knot in nx.strongly_connected_components(graph)

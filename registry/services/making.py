@@ -10,8 +10,7 @@ from sqlalchemy import delete, insert, select, text
 from registry.domain.codes import Code, lot_letters
 from registry.domain.counts import Count, CountKind
 from registry.domain.dates import FuzzyDate
-from registry.domain.lineage import Edge as LineageEdge
-from registry.domain.lineage import closed_circle
+from registry.domain.lineage import find_circle
 from registry.domain.methods import Method, Role, wood_stage
 from registry.domain.names import matching_key
 from registry.errors import ChildBeforeParent, ClosesCircle, EmptyName, NumberTaken
@@ -295,13 +294,12 @@ def rebuild_all_lines(rec: Recording) -> None:
 def _refuse_circle(rec: Recording, parent_id: int, child_id: int) -> None:
     if parent_id == child_id or child_id in lineage.ancestor_ids(rec.session, [parent_id]):
         # Above the parent stands every way down to it, so the one from the child is among them.
-        edges = [
-            LineageEdge(row.parent, row.child, Role(row.role), row.choice, row.clonal)
-            for row in lineage.edges_above(rec.session, [parent_id])
-        ]
-        circle = closed_circle(edges, LineageEdge(parent_id, child_id, Role.SOURCE)) or (child_id,)
+        above = [(row.parent, row.child) for row in lineage.edges_above(rec.session, [parent_id])]
+        circle = find_circle([*above, (parent_id, child_id)]) or (child_id,)
+        start = circle.index(child_id) if child_id in circle else 0
+        around = (*circle[start:], *circle[:start])
         codes = lineage.nodes(rec.session, circle)
-        raise ClosesCircle(tuple(codes[node].code for node in (*circle, child_id)))
+        raise ClosesCircle(tuple(codes[node].code for node in (*around, around[0])))
 
 
 def _refuse_backwards(rec: Recording, parent_id: int, child_id: int) -> None:

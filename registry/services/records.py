@@ -32,7 +32,6 @@ from registry.errors import (
 )
 from registry.ids import new_salt
 from registry.services import identity, making, people, permission, release
-from registry.services.identity import Corrected, Opinion, correct_name
 from registry.services.naming import NameShown, name_of, names_of, verified_of
 from registry.services.people import Owner
 from registry.services.resolve import Target, TargetKind, accession_code, resolve
@@ -62,8 +61,6 @@ from registry.storage.transaction import Recording
 OWN_WAYS = frozenset({"bought", "given", "swap", "seed"})
 """Ways of getting a plant that make it the grower's own where nobody is named."""
 
-HOW = ("bought", "given", "found", "swap", "seed", "wild", "lent", "inherited")
-END_KINDS = ("died", "culled", "destroyed", "surrendered")
 MOST_NEAR = 5
 
 
@@ -75,7 +72,7 @@ class Founder:
         name: As received; None where it has no name but that of what it came from.
         owner: Whose it is, as far as was said.
         on: When it was got, or first seen.
-        how: A word of `HOW`.
+        how: bought, given, found, swap, seed, wild, lent or inherited.
         source: The person it came from.
         origin: `cultivated`, `wild`, `unknown`, or `unsaid`.
         since, since_source: Since when it has stood, and whose word that is.
@@ -593,26 +590,7 @@ def _parents(session: Session, node_id: int) -> tuple[tuple[ParentShown, ...], b
     ), lots
 
 
-# --- names, ends, notes, files -------------------------------------------------------------------
-
-
-def name_plant(
-    rec: Recording,
-    target: Target,
-    typed: str,
-    *,
-    on: FuzzyDate,
-    grounds: str | None = None,
-    sure: str | None = None,
-    by: str | None = None,
-) -> Corrected:
-    """Record an opinion of what a plant is; all of its clone that has no own name follows.
-
-    Raises:
-        NotAPlant: the reference means no single plant or lot.
-        BadName: the name has characters that no name has.
-    """
-    return correct_name(rec, target, Opinion(typed, on, grounds, sure, by))
+# --- ends, notes, files -------------------------------------------------------------------
 
 
 @dataclass(frozen=True, slots=True)
@@ -642,7 +620,7 @@ def end_plants(
     Args:
         rec: the recording.
         target: the plants, or a lot or batch.
-        how: a word of `END_KINDS`.
+        how: died, culled, destroyed or surrendered.
         on: the day.
         count: how many of a lot's pots, where nobody says which.
         reason: why.

@@ -9,8 +9,8 @@ from datetime import date
 from registry.domain.codes import Code, CodeWidths
 from registry.domain.dates import FuzzyDate
 from registry.domain.dates.value import MONTHS
-from registry.domain.ledger import CHANCE, Rate
 from registry.domain.methods import Caution, HeldLong
+from registry.domain.rates import CHANCE, Rate
 from registry.errors import (
     AmbiguousDate,
     BadCode,
@@ -236,7 +236,7 @@ CAUTIONS = {
 def rate_text(rate: Rate) -> str:
     """`19 of 20 took (95 %; 76-99 %)`: a share with its 95 % interval.
 
-    >>> from registry.domain.ledger import rate
+    >>> from registry.domain.rates import rate
     >>> rate_text(rate(19, 20))
     '19 of 20 took (95 %; 76-99 %)'
     """

@@ -214,7 +214,7 @@ def test_pots_may_hold_several_plants_or_several_cuttings(garden):
 
 
 def test_lots_that_were_counted_to_the_end_are_compared(garden):
-    """Fisher's exact test; what p says is worked out in tests/domain/test_ledger.py."""
+    """Fisher's exact test; what p says is worked out in tests/domain/test_rates.py."""
     garden("stick L --lot 20,soft --lot 19,firm --lot 10,heel --number B --open")
     garden("pot-up B --count A=19,B=4")
     garden("look B --died A=1")

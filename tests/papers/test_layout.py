@@ -8,9 +8,32 @@ import networkx as nx
 from hypothesis import given
 from hypothesis import strategies as st
 
-from registry.papers.layout import crossings, lay_out
+from registry.papers.layout import Layout, lay_out
 
 GAP = 5.0
+
+
+def crossings(layout: Layout) -> int:
+    """How many pairs of lines cross between two columns."""
+    pieces: dict[int, list[tuple[float, float]]] = {}
+    for (parent, child), bends in layout.ways.items():
+        points = [
+            (layout.layer[parent], layout.middle[parent]),
+            *bends,
+            (layout.layer[child], layout.middle[child]),
+        ]
+        for (column, start), (_, end) in pairwise(points):
+            pieces.setdefault(column, []).append((start, end))
+    return sum(_inversions(sorted(column)) for column in pieces.values())
+
+
+def _inversions(pairs: list[tuple[float, float]]) -> int:
+    return sum(
+        1
+        for index, (start, end) in enumerate(pairs)
+        for other_start, other_end in pairs[index + 1 :]
+        if start < other_start and end > other_end
+    )
 
 
 @st.composite

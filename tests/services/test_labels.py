@@ -25,7 +25,8 @@ from registry.errors import (
 )
 from registry.labels.stocks import Buried, Kind, own_stock
 from registry.labels.text import LabelKind, label_from_json, pencil_lines
-from registry.services import labels, making, people, records
+from registry.services import labels, making, people
+from registry.services.identity import Opinion, correct_name
 from registry.services.label_text import Passport, Subject, Wanted, label_texts
 from registry.services.reading import read_text, read_texts
 from registry.services.resolve import resolve
@@ -96,8 +97,8 @@ class TestWhatALabelSays:
         (pot,) = garden.raised(source)
         (run,) = text_of(garden, pot).runs
         assert (run.text, run.style) == ("Camellia × williamsii 'Donation'", Style.UPRIGHT)
-        records.name_plant(
-            garden.rec, garden.target(source), "Camellia × williamsii 'Donation'", on=DAY
+        correct_name(
+            garden.rec, garden.target(source), Opinion("Camellia × williamsii 'Donation'", DAY)
         )
         styles = [run.style for run in text_of(garden, pot).runs]
         assert styles == [Style.ITALIC, Style.UPRIGHT, Style.ITALIC, Style.UPRIGHT]
@@ -205,9 +206,7 @@ class TestWhatALabelSays:
         assert label.heading == "6 USD"
         assert label.typed == ("Bench 4",)
         assert "name not verified" in label.lines
-        records.name_plant(
-            garden.rec, garden.target(source), "Rosa 'Ispahan'", on=DAY, grounds="flower"
-        )
+        correct_name(garden.rec, garden.target(source), Opinion("Rosa 'Ispahan'", DAY, "flower"))
         assert "name seen in flower or fruit" in text_of(garden, pot, kind=LabelKind.SALE).lines
 
     def test_a_sale_label_warns_of_sap_and_names_the_seller_if_one_is_set(self, garden):
@@ -237,7 +236,7 @@ class TestPlantPassports:
             "operator-gb": "GB 55",
         }
         source = garden.founder("Camellia")
-        records.name_plant(garden.rec, garden.target(source), "Camellia japonica", on=DAY)
+        correct_name(garden.rec, garden.target(source), Opinion("Camellia japonica", DAY))
         return garden.raised(source)[0]
 
     def made(self, garden, pot, *said):
@@ -357,7 +356,7 @@ class TestOrders:
         ordered = labels.order_labels(garden.rec, [garden.target(*pots)], wanted)
         labels.mark_printed(garden.rec, ordered.ids)
         assert labels.stale_labels(garden.rec.session) == []
-        records.name_plant(garden.rec, garden.target(source), "Ficus carica", on=DAY)
+        correct_name(garden.rec, garden.target(source), Opinion("Ficus carica", DAY))
         garden.rec.session.get_one(Plant, pots[1]).status = "sold"
         garden.rec.flush()
         (stale,) = labels.stale_labels(garden.rec.session)
@@ -460,7 +459,7 @@ class TestReading:
     def test_a_label_printed_before_a_renaming_is_sure(self, garden, pots):
         ordered = labels.order_labels(garden.rec, [garden.target(pots[0])])
         source = resolve(garden.rec.session, "1", today=TODAY)
-        records.name_plant(garden.rec, source, "Ficus carica", on=day(2026, 5, 15))
+        correct_name(garden.rec, source, Opinion("Ficus carica", day(2026, 5, 15)))
         payload = ordered.labels[0].payload
         assert payload is not None
         assert read_text(garden.rec.session, payload, today=TODAY).sure

@@ -85,7 +85,7 @@ def test_earlier_names_and_the_name_it_came_with_stay_findable(begun, record, fo
         garden.raised(stock, 2)
     for name in ("Rosa 'Alister Stella Gray'", CARRIERE):
         with record("plant name") as rec:
-            records.name_plant(rec, Garden(rec).target(stock), name, on=DAY)
+            identity.correct_name(rec, Garden(rec).target(stock), Opinion(name, DAY))
     for typed in ("climber gate", "stella", "carriere"):
         assert found(typed) == [SHOWN] * 3
         assert len(set(codes(typed))) == 3
@@ -100,7 +100,7 @@ def test_the_newest_name_comes_before_an_earlier_one_and_the_shorter_before_the_
         garden.founder("Salvia 'Royal Bumble Blue Night'")
         garden.founder("Salvia 'Royal Crimson Distinction'")
     with record("plant name") as rec:
-        records.name_plant(rec, Garden(rec).target(renamed), "Salvia 'Royal'", on=DAY)
+        identity.correct_name(rec, Garden(rec).target(renamed), Opinion("Salvia 'Royal'", DAY))
     assert found("royal") == [
         "Salvia ‘Royal’",
         "Salvia ‘Royal Crimson Distinction’",

@@ -10,7 +10,8 @@ from hypothesis import strategies as st
 from sqlalchemy import select, text
 
 from registry.domain.methods import Role
-from registry.services import making, putright, records
+from registry.services import making, putright
+from registry.services.identity import Opinion, correct_name
 from registry.services.naming import names_of
 from registry.storage.engine import make_engine
 from registry.storage.models import Determination, Edge, Line
@@ -109,7 +110,7 @@ def test_a_correction_at_the_stock_plant_writes_no_line(record):
         stock = garden.founder("Salvia 'Hot Coral'")
         pots = garden.raised(stock, 3)
         before = as_it_stands(rec.session)
-        records.name_plant(rec, garden.target(stock), "Salvia 'Moth Night'", on=DAY)
+        correct_name(rec, garden.target(stock), Opinion("Salvia 'Moth Night'", DAY))
         assert as_it_stands(rec.session) == before
         shown = {name.shown for name in names_of(rec.session, pots).values()}
         assert shown == {"Salvia ‘Moth Night’"}
@@ -124,7 +125,7 @@ def test_a_name_taken_back_gives_the_clone_its_old_name_again(record, engine):
         first, second = garden.pots(lot, 2)
         rec.last = [garden.code(first)]
     with record("plant name") as rec:
-        records.name_plant(rec, Garden(rec).target(first), "Salvia 'Cerro Potosi'", on=DAY)
+        correct_name(rec, Garden(rec).target(first), Opinion("Salvia 'Cerro Potosi'", DAY))
     with record("correct") as rec:
         assert names_of(rec.session, [first])[first].shown == "Salvia ‘Cerro Potosi’"
         putright.take_back(rec, putright.entry_of(rec.session, "last", None), "wrong pot")

@@ -75,15 +75,6 @@ class FuzzyDate:
         first = other.first if isinstance(other, FuzzyDate) else other
         return self.last is not None and first is not None and self.last < first
 
-    def certainly_after(self, other: FuzzyDate | date) -> bool:
-        """True if even the first possible day is after the other's last."""
-        last = other.last if isinstance(other, FuzzyDate) else other
-        return self.first is not None and last is not None and self.first > last
-
-    def possibly_overlaps(self, other: FuzzyDate | date) -> bool:
-        """True unless one is certainly before the other."""
-        return not (self.certainly_before(other) or self.certainly_after(other))
-
     def within(self, first: date, last: date) -> bool:
         """True if both bounds are known and fall into the period, its ends included."""
         return (

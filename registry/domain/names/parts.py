@@ -124,12 +124,6 @@ class ParsedName:
         return own or (self.second is not None and self.second.is_doubtful)
 
     @property
-    def is_genus_alone(self) -> bool:
-        """Whether nothing below the genus is named: ``Salvia``, ``Salvia sp.``."""
-        below = (self.species, self.bunch_epithet, self.cultivar, self.trade)
-        return not self.is_formula and not any(below)
-
-    @property
     def is_cultivar_named(self) -> bool:
         """Whether this plant's cultivar is named; a formula names only its parents."""
         return bool(self.cultivar) and not self.is_formula
@@ -138,12 +132,6 @@ class ParsedName:
     def is_brand_only(self) -> bool:
         """Whether a trade designation stands without the cultivar epithet."""
         return bool(self.trade) and not self.cultivar and not self.is_formula
-
-    @property
-    def is_species_only(self) -> bool:
-        """Whether the name stops at a species, nothospecies or infraspecific taxon."""
-        lower = (self.bunch_epithet, self.cultivar, self.trade)
-        return bool(self.species) and not self.is_formula and not any(lower)
 
     @property
     def is_cultivar_lost(self) -> bool:

@@ -9,7 +9,6 @@ from types import MappingProxyType
 
 # Member states on 1 January 2026, from memory; the United Kingdom left on 31 January 2020 and
 # EU plant variety rights ceased to reach it at the end of that year.
-EU_MEMBERS_AS_OF = "2026-01-01"
 EU_MEMBERS = frozenset(
     "AT BE BG CY CZ DE DK EE ES FI FR GR HR HU IE IT LT LU LV MT NL PL PT RO SE SI SK".split()  # noqa: SIM905 - one line is easier to check
 )

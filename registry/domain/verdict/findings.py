@@ -89,7 +89,6 @@ class RecordKind(Enum):
     TERMS = "terms"
     DEMAND = "demand"
     DETERMINATION = "determination"
-    OWNERSHIP = "ownership"
 
 
 @dataclass(frozen=True, slots=True)
