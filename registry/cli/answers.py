@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from registry.cli.app import App
-from registry.cli.options import Whole, Written, common, parse_day, pass_app, writes
+from registry.cli.options import Whole, Written, common, examples, parse_day, pass_app, writes
 from registry.cli.output import some, table
 from registry.errors import BadOption
 
@@ -15,7 +15,12 @@ if TYPE_CHECKING:
     from registry.services.putright import Foreseen
 
 
-@click.command("tally")
+@click.command(
+    "tally",
+    epilog=examples(
+        "tally --year 2025 --by recipient",
+    ),
+)
 @click.option("--year", type=Whole(1000, 9999), help="One calendar year.")
 @click.option("--from", "first", metavar="DAY")
 @click.option("--to", "last", metavar="DAY")
@@ -58,7 +63,13 @@ def tally_command(app: App, year: int | None, first: str | None, last: str | Non
     )  # fmt: skip
 
 
-@click.command("correct")
+@click.command(
+    "correct",
+    epilog=examples(
+        "correct last --dry-run",
+        'correct last --void "typed twice"',
+    ),
+)
 @click.argument("entry", required=False)
 @click.option("--void", "reason", metavar="REASON", help="Take the entry back, and why.")
 @click.option("--dry-run", is_flag=True, help="Show what goes and what depends on it.")

@@ -66,14 +66,14 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "due": ("bench", "What is to be done, and what is not known yet."),
     "label": ("labels", "Labels: print, text, stocks."),
     "read": ("labels", "Read a code, a scanned text or a photo of labels."),
-    "trace": ("trace", "Where a plant came from, and what came of it."),
-    "tally": ("answers", "How many were stuck, potted, lost, sold, given."),
     "sell": ("release", "Plants that were sold."),
     "give": ("release", "Plants that were given away."),
     "swap": ("release", "Plants that were swapped for another."),
     "receive": ("release", "Plants that arrived."),
-    "tool": ("tools", "Knives and trays: what each was used on; disinfecting."),
+    "trace": ("trace", "Where a plant came from, and what came of it."),
+    "tally": ("answers", "How many were stuck, potted, lost, sold, given."),
     "recall": ("recall", "What was exposed to something, and what came of it."),
+    "tool": ("tools", "Knives and trays: what each was used on; disinfecting."),
     "correct": ("answers", "Take a slip back; it stays beside."),
     "bench": ("bench_file", "Record a file of commands, one a line."),
     "verify": ("upkeep", "Check the whole record."),
@@ -83,6 +83,17 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "restore": ("upkeep", "Bring a copy back."),
     "repair": ("upkeep", "Make anew the lists that names are found by."),
     "migrate": ("upkeep", "Bring an older registry up to date."),
+}
+
+SECTIONS = {
+    # the first command of each part of the list: its heading
+    "init": "What there is",
+    "consent": "Leave, rights and rules",
+    "take": "At the bench",
+    "label": "Labels",
+    "sell": "Leaving and arriving",
+    "trace": "Answers, and when something is wrong",
+    "bench": "The record itself",
 }
 
 ALSO = {"license": "licence"}
@@ -246,6 +257,11 @@ class App:
         else:
             self.words.extend(lines)
 
+    def hint(self, line: str) -> None:
+        """Tell a next step to somebody who sits at a terminal and reads."""
+        if self.interactive and not self.json:
+            self.words.append(line)
+
     def flush(self) -> None:
         """Print what was kept; a line of a file leaves that to its file."""
         if self.nested:
@@ -287,8 +303,16 @@ class Root(click.Group):
 
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
         """The list of commands from the table, so that nothing has to be loaded for it."""
-        with formatter.section("Commands"):
-            formatter.write_dl([(name, line) for name, (_, line) in COMMANDS.items()])
+        wide = max(map(len, COMMANDS))
+        heading = ""
+        rows: list[tuple[str, str]] = []
+        for name, (_, line) in COMMANDS.items():
+            if name in SECTIONS and rows:
+                _write_part(formatter, heading, rows)
+                rows = []
+            heading = SECTIONS.get(name, heading)
+            rows.append((name.ljust(wide), line))
+        _write_part(formatter, heading, rows)
 
     def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
         """Read what stands before the command; what cannot be read is said as everywhere.
@@ -334,6 +358,11 @@ class Root(click.Group):
             ctx.exit(_say_problem(ctx, error))
         _flush(ctx)
         return result
+
+
+def _write_part(formatter: click.HelpFormatter, heading: str, rows: list[tuple[str, str]]) -> None:
+    with formatter.section(heading):
+        formatter.write_dl(rows)
 
 
 def _flush(ctx: click.Context) -> None:
@@ -447,7 +476,8 @@ def _columns() -> int:
 def main_command(ctx: click.Context, registry: str | None, as_json: bool) -> None:
     """Ortet keeps the lineage of plants that you raise.
 
-    It knows what each pot is, where it came from, who allowed that, and where it went.
+    It knows what each pot is, where it came from, who allowed that, and where it went. Begin with
+    'ortet init', then 'ortet stick'; 'ortet COMMAND --help' tells more of each.
     """
     if ctx.obj is None:
         ctx.obj = App(chosen_path(registry), interactive=sys.stdin.isatty() and sys.stdout.isatty())

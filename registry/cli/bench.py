@@ -21,6 +21,7 @@ from registry.cli.options import (
     common,
     day,
     day_or_none,
+    examples,
     handles,
     history,
     keep_with,
@@ -28,7 +29,7 @@ from registry.cli.options import (
     pass_app,
     writes,
 )
-from registry.cli.output import past, some, table
+from registry.cli.output import in_ranges, past, some, table
 from registry.domain.counts import Count, parse_count
 from registry.domain.methods import Method, Role
 from registry.domain.numbers import whole
@@ -262,9 +263,16 @@ def _show_stuck(app: App, done: Stuck, what: str) -> None:
         },
         *lines,
     )
+    app.hint("Its card: ortet label print last --out card.pdf")
 
 
-@click.command("stick")
+@click.command(
+    "stick",
+    epilog=examples(
+        'stick "red hydrangea" --owner "Nan Ashe" --leave yes --count 16',
+        "stick 1:1 --lot 10,soft --lot 6,firm,heel --medium perlite",
+    ),
+)
 @click.argument("what", required=False)
 @click.option("--again", metavar="LOT", help="Set the pieces of this lot a second time.")
 @_sucker
@@ -322,7 +330,12 @@ def take_command(app: App, /, what: str, written: Written, **said: Any) -> None:
     _record(app, "take", written, asked)
 
 
-@click.command("graft")
+@click.command(
+    "graft",
+    epilog=examples(
+        'graft --scion 3:1 --rootstock "Malus M26" --count 6',
+    ),
+)
 @click.option("--scion", required=True, metavar="CODE|NAME", help="What the top is.")
 @click.option("--rootstock", metavar="CODE|NAME", help="What it is set on.")
 @click.option("--onto", metavar="TREE", help="A standing plant that it becomes part of.")
@@ -403,7 +416,12 @@ def layer_command(app: App, /, what: str, written: Written, **said: Any) -> None
     _record(app, "layer", written, asked)
 
 
-@click.command("split")
+@click.command(
+    "split",
+    epilog=examples(
+        'split 14A --into "10,hormone=none" --into "6,hormone=powder 0.1 %"',
+    ),
+)
 @click.argument("lot")
 @click.option(
     "--into",
@@ -493,7 +511,13 @@ def _looks(function: F) -> F:
     return function
 
 
-@click.command("look")
+@click.command(
+    "look",
+    epilog=examples(
+        "look 14 --rooted A=8,B=2 --died A=2",
+        'look last --rooted "about 9"',
+    ),
+)
 @click.argument("code")
 @_looks
 @click.option("--reason", metavar="TEXT", help="Why some died or were thrown away.")
@@ -553,7 +577,12 @@ def recount_command(
     _show_counted(app, done, f"counted again {on.display()}")
 
 
-@click.command("pot-up")
+@click.command(
+    "pot-up",
+    epilog=examples(
+        'pot-up 14 --count A=8,B=2 --pot "9 cm" --labels pots.pdf',
+    ),
+)
 @click.argument("code")
 @click.option(
     "--count", "count", type=COUNTS, required=True, metavar="N|A=N,B=N", help="How many plants."
@@ -609,6 +638,7 @@ def pot_up_command(
         with app.recording("pot-up", by=written.by) as rec:
             done = act(rec)
         _show_counted(app, done, f"potted {on.display()}", made)
+        app.hint("Their labels: ortet label print last --out pots.pdf")
         return
     from registry.cli.labels import draw_labels, open_paper
     from registry.services.labels import order_labels
@@ -658,7 +688,7 @@ def pot_on_command(
         keep_with(app, rec, written, moved)
     app.answer(
         {"plants": [{"code": one} for one in moved], "pot": pot},
-        f"{some(len(moved), 'plant')} in {pot}, {on.display()}: {' '.join(moved)}",
+        f"{some(len(moved), 'plant')} in {pot}, {on.display()}: {in_ranges(moved)}",
         *new_tools(made),
     )
 
@@ -678,9 +708,8 @@ def _show_counted(app: App, done: Counted, what: str, made: Sequence[ToolShown] 
         left = f", {done.left} left" if done.left is not None else ""
         lines.append(f"  all  {', '.join(together)}{left} (not said which lot)")
     if done.plants:
-        first, last = done.plants[0][1], done.plants[-1][1]
-        pots = some(len(done.plants), "pot")
-        lines.append(f"  {pots}: {first}" + (f" to {last}" if len(done.plants) > 1 else ""))
+        codes = [code for _, code in done.plants]
+        lines.append(f"  {some(len(codes), 'pot')}: {in_ranges(codes)}")
     app.answer(
         {
             "batch": done.batch,
@@ -775,7 +804,7 @@ def batch_show(app: App, code: str, history: bool) -> None:
         left = f"; {shown.left} left in all" if shown.left is not None else ""
         lines.append(f"  not said of which lot: {', '.join(together)}{left}")
     if shown.plants:
-        lines.append(f"  {some(len(shown.plants), 'pot')}: {shown.plants[0]} to {shown.plants[-1]}")
+        lines.append(f"  {some(len(shown.plants), 'pot')}: {in_ranges(shown.plants)}")
     if shown.next_look:
         lines.append(f"  look again about {day_words(shown.next_look)}")
     app.answer(
@@ -849,7 +878,12 @@ def batch_list(app: App, everything: bool) -> None:
     )  # fmt: skip
 
 
-@batch_command.command("close")
+@batch_command.command(
+    "close",
+    epilog=examples(
+        "batch close 14 --rest lost",
+    ),
+)
 @click.argument("code")
 @click.option(
     "--rest",
@@ -904,7 +938,13 @@ def _questions_by(app: App, by_what: str) -> None:
     )  # fmt: skip
 
 
-@click.command("due")
+@click.command(
+    "due",
+    epilog=examples(
+        "due",
+        "due --questions",
+    ),
+)
 @click.option("--questions", is_flag=True, help="What is not known yet.")
 @click.option(
     "--by",

@@ -8,14 +8,15 @@ from collections.abc import Iterator, Sequence
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from io import BytesIO
+from itertools import groupby
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, BinaryIO
 
 import click
 
 from registry.cli.app import App, Below
-from registry.cli.options import ROW, Whole, common, pass_app
-from registry.cli.output import some, table
+from registry.cli.options import ROW, Whole, common, examples, pass_app
+from registry.cli.output import in_ranges, some, table
 from registry.errors import FileUnwritable, PaperNotDrawn, RegistryError
 
 if TYPE_CHECKING:
@@ -255,7 +256,13 @@ def _nudged(stock: Stock, typed: str | None) -> Stock:
     return stock.nudged(right, down)
 
 
-@label_command.command("print")
+@label_command.command(
+    "print",
+    epilog=examples(
+        "label print 14:1-8 --out pots.pdf",
+        "label print 14 --stock plain-a4-95x67 --start 3",
+    ),
+)
 @click.argument("codes", nargs=-1, metavar="CODE...")
 @_how_it_is_drawn
 @_what_is_printed
@@ -349,9 +356,13 @@ def _answer_printed(app: App, made: Ordered, report: SheetReport, out: Path, rep
     stock = made.stock.name
     named = [(label.code, "".join(run.text for run in label.runs)) for label in made.labels]
     left_out = [{"code": code, "lines": list(lines)} for code, lines in report.left_out]
-    lines = [f"{code}  {name}".rstrip() for code, name in named[:MOST_LISTED]]
-    if len(named) > MOST_LISTED:
-        lines.append(f"and {len(named) - MOST_LISTED} more")
+    alike = [
+        (in_ranges([code for code, _ in group]), name)
+        for name, group in groupby(named, key=lambda label: label[1])
+    ]
+    lines = [f"{codes}  {name}".rstrip() for codes, name in alike[:MOST_LISTED]]
+    if len(alike) > MOST_LISTED:
+        lines.append(f"and {len(alike) - MOST_LISTED} more names")
     sheets = some(report.pages, "page")
     lines.append(f"{some(report.printed, 'label')} on {sheets} of {stock}: {out}")
     lines.append("Print at 100 %, not fitted to the page.")
@@ -655,7 +666,13 @@ def _targets(app: App, session: Any, codes: Sequence[str]) -> list[Any]:
 # --- reading -------------------------------------------------------------------------------------
 
 
-@click.command("read")
+@click.command(
+    "read",
+    epilog=examples(
+        "read 26-0_14-007-X",
+        "read tray.jpg",
+    ),
+)
 @click.argument("text", metavar="TEXT|PICTURE")
 @common
 @pass_app

@@ -18,6 +18,7 @@ from registry.cli.options import (
     day,
     day_or_none,
     day_said,
+    examples,
     file_type,
     keep_with,
     pass_app,
@@ -79,7 +80,13 @@ def consent_command() -> None:
     """What an owner allows, refuses or did not say."""
 
 
-@consent_command.command("add")
+@consent_command.command(
+    "add",
+    epilog=examples(
+        'consent add --from "Nan Ashe" --plant 1:1 --may propagate,give',
+        'consent add --plant 1:1 --not sell --said "but don\'t sell them"',
+    ),
+)
 @click.option("--from", "giver", metavar="PERSON", help="Who said it; its owner if not said.")
 @click.option("--plant", metavar="CODE", help="The plant that it is about.")
 @click.option(
@@ -568,7 +575,12 @@ def right_list(app: App) -> None:
     app.answer({"rights": [_right_json(one) for one in shown], "lookups": searches}, *lines)
 
 
-@right_command.command("lookup")
+@right_command.command(
+    "lookup",
+    epilog=examples(
+        "right lookup \"Rosa 'Ispahan'\" --in US --where register --found none",
+    ),
+)
 @click.argument("names", nargs=-1, required=True)
 @click.option("--in", "territory", required=True, metavar="PLACE", help="Whose registers.")
 @click.option("--where", required=True, metavar="TEXT", help="Which registers were searched.")
@@ -760,7 +772,13 @@ def _hold_json(shown: HoldShown) -> dict[str, Any]:
 # --- may, settle ---------------------------------------------------------------------------------
 
 
-@click.command("may")
+@click.command(
+    "may",
+    epilog=examples(
+        "may sell 14:7",
+        "may give last --when",
+    ),
+)
 @click.argument("act")
 @click.argument("codes", nargs=-1)
 @click.option("--when", "when_", is_flag=True, help="From which day it may be, as far as recorded.")

@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from registry.cli.app import App
-from registry.cli.options import Written, common, day, keep_with, pass_app, writes
-from registry.cli.output import some, table
+from registry.cli.options import Written, common, day, examples, keep_with, pass_app, writes
+from registry.cli.output import in_ranges, some, table
 
 if TYPE_CHECKING:
     from registry.services.identity import Corrected, Opinion
@@ -59,7 +59,12 @@ def name_lines(typed: str, code: str) -> list[str]:
     return [f"  {line}"] if (line := notice(reading)) else []
 
 
-@click.command("name")
+@click.command(
+    "name",
+    epilog=examples(
+        "plant name 1:1 \"Salvia 'Hot Coral'\" --grounds flower",
+    ),
+)
 @click.argument("code")
 @click.argument("name", required=False)
 @click.option("--grounds", metavar="TEXT", help="flower, fruit, label, the giver's word, a test …")
@@ -339,7 +344,7 @@ def plant_mixup(
             "candidates": list(done.candidates),
         },
         *(
-            f"{len(found)} {word}: {' '.join(found)}{more}"
+            f"{len(found)} {word}: {in_ranges(found)}{more}"
             for word, found, more in (
                 ("confirmed", done.confirmed, ""),
                 ("contradicted", done.contradicted, f", {done.name}"),

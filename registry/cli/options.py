@@ -24,6 +24,11 @@ F = TypeVar("F", bound=Callable[..., Any])
 pass_app = click.make_pass_decorator(App)
 
 
+def examples(*calls: str) -> str:
+    """The end of a command's help: calls as they are typed, one a line; a test reads each."""
+    return "\b\nFor example:\n" + "\n".join(f"  ortet {call}" for call in calls)
+
+
 def _choose_registry(ctx: click.Context, param: click.Parameter, value: str | None) -> None:
     if value is None:
         return

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 import shutil
 import unicodedata
 from collections.abc import Iterable, Sequence
@@ -90,6 +91,29 @@ def _folded(text: str, room: int) -> list[str]:
         else:
             lines[-1] = longer
     return lines
+
+
+_PLANT = re.compile(r"(\d+-\d+)-(\d+)-[\dX]")
+"""A plant's code: its accession, its number there, its check character."""
+
+
+def in_ranges(codes: Sequence[str]) -> str:
+    """Codes in a line; three and more plants of a batch in a row as the first and the last.
+
+    >>> in_ranges(["26-0002-001-3", "26-0002-002-1", "26-0002-003-X", "26-0005-001-X"])
+    '26-0002-001-3 to 26-0002-003-X, 26-0005-001-X'
+    """
+    rows: list[list[str]] = []
+    before: tuple[str, int] | None = None
+    for code in codes:
+        plant = _PLANT.fullmatch(code)
+        here = (plant[1], int(plant[2])) if plant else None
+        if here and before and here == (before[0], before[1] + 1):
+            rows[-1].append(code)
+        else:
+            rows.append([code])
+        before = here
+    return ", ".join(f"{row[0]} to {row[-1]}" if len(row) > 2 else ", ".join(row) for row in rows)
 
 
 def some(n: int, one: str, many: str | None = None) -> str:

@@ -9,7 +9,17 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from registry.cli.app import App, Below
-from registry.cli.options import ROW, Whole, Written, common, day, day_said, pass_app, writes
+from registry.cli.options import (
+    ROW,
+    Whole,
+    Written,
+    common,
+    day,
+    day_said,
+    examples,
+    pass_app,
+    writes,
+)
 from registry.cli.output import some, table
 from registry.errors import BadOption, FileUnwritable, RecallNotSaid
 
@@ -26,7 +36,13 @@ def recall_command() -> None:
     """Find everything that was exposed, hold it, and work through it."""
 
 
-@recall_command.command("start")
+@recall_command.command(
+    "start",
+    epilog=examples(
+        'recall start 1:1 --reason "leaf spot" --hold',
+        'recall start --place "mist bench" --on 2026-06-12 --reason mould',
+    ),
+)
 @click.argument("codes", nargs=-1)
 @click.option("--place", metavar="PLACE", help="What stood there on the day (--on).")
 @click.option("--supplier", metavar="PERSON", help="What came from them (on that day, with --on).")
@@ -136,7 +152,13 @@ def recall_show(app: App, number: int, only_open: bool, each: bool) -> None:
     )
 
 
-@recall_command.command("tick")
+@recall_command.command(
+    "tick",
+    epilog=examples(
+        "recall tick 1 14:1-8 --found sound",
+        "recall tick 1 --line 81 --found reached --count 6",
+    ),
+)
 @click.argument("number", type=ROW)
 @click.argument("codes", nargs=-1)
 @click.option("--line", "lines", type=ROW, multiple=True, help="A line by its number.")

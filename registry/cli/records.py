@@ -19,6 +19,7 @@ from registry.cli.options import (
     day,
     day_or_none,
     day_said,
+    examples,
     file_type,
     history,
     keep_apart,
@@ -27,7 +28,7 @@ from registry.cli.options import (
     read_file,
     writes,
 )
-from registry.cli.output import past, some, table
+from registry.cli.output import in_ranges, past, some, table
 from registry.cli.privacy import OF_PERSON, held_facts, held_lines
 from registry.errors import BadOption, NearMatch
 
@@ -38,7 +39,13 @@ if TYPE_CHECKING:
 # --- the registry --------------------------------------------------------------------------------
 
 
-@click.command("init")
+@click.command(
+    "init",
+    epilog=examples(
+        'init --grower "Jo Field" --country US --region US-OR',
+        'init --grower "Ann Vale" --country GB --began 2019',
+    ),
+)
 @click.option("--grower", required=True, metavar="NAME", help="Whose registry it is.")
 @click.option("--country", required=True, metavar="CODE", help="ISO 3166, such as US or GB.")
 @click.option("--region", metavar="CODE", help="ISO 3166-2, such as US-OR.")
@@ -330,7 +337,13 @@ for _command in OF_PLANT:
     plant_command.add_command(_command)
 
 
-@plant_command.command("add")
+@plant_command.command(
+    "add",
+    epilog=examples(
+        "plant add \"Fuchsia 'Lane Ember'\" --how bought --number F1",
+        'plant add "brown fig" --owner "Lil Farrow" --place "her south wall"',
+    ),
+)
 @click.argument("name", required=False)
 @click.option("--owner", metavar="me|unknown|PERSON", help="Whose it is.")
 @click.option(
@@ -556,7 +569,12 @@ def plant_show(app: App, code: str, history: bool) -> None:
     app.answer(facts, f"{shown.code}  {shown.name.shown}", *lines)
 
 
-@plant_command.command("list")
+@plant_command.command(
+    "list",
+    epilog=examples(
+        "plant list --name fig",
+    ),
+)
 @click.option("--name", metavar="TEXT", help="Words of a name, a number or a code.")
 @click.option("--status", metavar="WORD", help="alive, sold, died …")
 @click.option("--most", type=ROW, default=200, show_default=True)
@@ -607,11 +625,17 @@ def plant_move(
     app.answer(
         {"plants": [{"code": code} for code in moved.codes], "batch": moved.batch,
          "place": moved.place},
-        f"At {moved.place} from {on.display()}: {' '.join(kept)}",
+        f"At {moved.place} from {on.display()}: {in_ranges(kept)}",
     )  # fmt: skip
 
 
-@plant_command.command("end")
+@plant_command.command(
+    "end",
+    epilog=examples(
+        "plant end 14:7 --how died --reason frost",
+        "plant end 14 --count 3 --how culled",
+    ),
+)
 @click.argument("codes", nargs=-1, required=True)
 @click.option("--how", type=click.Choice(["died", "culled", "destroyed", "surrendered"]),
               required=True, help="surrendered: handed over to an authority.")  # fmt: skip
@@ -649,7 +673,7 @@ def plant_end(
     which = (
         f"{ended.count} of {' '.join(codes)}, not said which"
         if ended.not_said
-        else " ".join(ended.codes)
+        else in_ranges(ended.codes)
     )
     app.answer(
         {"plants": [{"code": code} for code in ended.codes], "how": how, "count": ended.count},

@@ -10,8 +10,18 @@ import click
 
 from registry.cli.app import App
 from registry.cli.asking import given_facts, given_lines, going_option, with_questions
-from registry.cli.options import COUNTS, Whole, Written, common, day, keep_with, pass_app, writes
-from registry.cli.output import some
+from registry.cli.options import (
+    COUNTS,
+    Whole,
+    Written,
+    common,
+    day,
+    examples,
+    keep_with,
+    pass_app,
+    writes,
+)
+from registry.cli.output import in_ranges, some
 from registry.errors import BadOption, CountNotExact
 
 if TYPE_CHECKING:
@@ -47,7 +57,13 @@ _purpose = click.option(
 _open = click.option("--open", "open_", is_flag=True, help="What is not known may stay open.")
 
 
-@click.command("sell")
+@click.command(
+    "sell",
+    epilog=examples(
+        'sell 14:1-3 --to "Bo Reed" --price 18',
+        "sell 14 --count 12 --price 4 --each",
+    ),
+)
 @_leaving
 @click.option("--price", metavar="MONEY", help="Such as '6 USD'.")
 @click.option("--each/--total", default=True, help="The price is for each, or for all together.")
@@ -93,7 +109,12 @@ def sell_command(
     _release(app, codes, leaving, written)
 
 
-@click.command("give")
+@click.command(
+    "give",
+    epilog=examples(
+        'give 14:7 --to "Bo Reed" --purpose private',
+    ),
+)
 @_leaving
 @_purpose
 @_open
@@ -132,7 +153,12 @@ def give_command(
     _release(app, codes, leaving, written)
 
 
-@click.command("swap")
+@click.command(
+    "swap",
+    epilog=examples(
+        'swap 14:8 --got "Hosta \'Halcyon\'" --to "Ann Vale"',
+    ),
+)
 @_leaving
 @click.option("--got", "got", multiple=True, required=True, metavar="NAME", help="What came back.")
 @_purpose
@@ -174,7 +200,13 @@ def swap_command(
     _release(app, codes, leaving, written)
 
 
-@click.command("receive")
+@click.command(
+    "receive",
+    epilog=examples(
+        'receive "white hosta" --from "Ann Vale"',
+        'receive --back 14:7 --from "Bo Reed"',
+    ),
+)
 @click.argument("names", nargs=-1)
 @click.option("--back", multiple=True, metavar="CODE", help="What had left and came back.")
 @click.option("--count", type=Whole(), help="How many came back of a lot or batch.")
@@ -296,7 +328,7 @@ def _left_lines(left: Left) -> list[str]:
         lines.append(f"  {left.person} was not on record and is now.")
     lines += [f"  {one.n} {one.name}: {verification(one.verified)}" for one in left.names]
     if left.plants:
-        lines.append(f"  {' '.join(left.plants[:12])}{' …' if len(left.plants) > 12 else ''}")
+        lines.append(f"  {in_ranges(left.plants)}")
     lines += [f"  {n} of {code}, which ones is not said" for code, n in left.unsaid]
     if left.price is not None:
         lines.append(f"  {left.price} in all")

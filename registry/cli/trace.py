@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from registry.cli.app import App
-from registry.cli.options import common, parse_day, pass_app
+from registry.cli.options import common, examples, parse_day, pass_app
 from registry.cli.output import table
 from registry.errors import BadOption
 
@@ -25,7 +25,14 @@ FORMS = ("tree", "table", "csv", "graphml", "dot", "prov")
 HEADS = ("gen", "depth", "code", "role", "what", "place", "status", "name")
 
 
-@click.command("trace")
+@click.command(
+    "trace",
+    epilog=examples(
+        "trace 14:7 --up",
+        "trace 1:1 --down --alive",
+        "trace 1:1 --chart family.pdf --may sell",
+    ),
+)
 @click.argument("code", required=False)
 @click.option("--up", is_flag=True, help="Only where it came from.")
 @click.option("--down", is_flag=True, help="Only what came of it.")

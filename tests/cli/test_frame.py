@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 import sqlite3
 import subprocess
 import sys
@@ -17,7 +18,7 @@ from click.testing import CliRunner
 import registry
 from registry import errors
 from registry.cli import output
-from registry.cli.app import ALSO, COMMANDS, App, main_command
+from registry.cli.app import ALSO, COMMANDS, SECTIONS, App, main_command
 from registry.storage.engine import make_engine
 from registry.storage.transaction import recording
 from registry.wording import problem
@@ -64,6 +65,14 @@ class TestTheTable:
             result = CliRunner().invoke(main_command, [*call, "--help"])
             assert result.exit_code == 0, call
             assert "Usage: ortet" in result.stdout
+
+    def test_the_list_has_every_command_once_under_a_heading(self):
+        said = CliRunner(env={"COLUMNS": "80"}).invoke(main_command, ["--help"]).stdout
+        listed = re.findall(r"^  ([a-z][a-z-]+) {2,}[A-Z]", said, re.MULTILINE)
+        assert listed == list(COMMANDS)
+        assert [line for line in said.splitlines() if line[:-1] in SECTIONS.values()] == [
+            f"{heading}:" for heading in SECTIONS.values()
+        ]
 
     def test_help_is_whole_sentences_within_eighty_columns(self):
         for call in every_call():

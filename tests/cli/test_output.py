@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from registry.cli.output import NARROWEST, table
+from registry.cli.output import NARROWEST, in_ranges, table
 
 WORDS = st.lists(st.text("abcdeß株", min_size=1, max_size=9), max_size=8).map(" ".join)
 
@@ -48,3 +48,18 @@ def test_no_word_is_lost_and_what_can_fit_fits(rows):
     )
     assert 3 * max(NARROWEST, 18) + 4 <= 80, "three columns of the longest words fit"
     assert all(len(line) <= 80 for line in lines)
+
+
+@pytest.mark.parametrize(
+    ("codes", "line"),
+    [
+        ([], ""),
+        (["26-0002-001-3", "26-0002-002-1"], "26-0002-001-3, 26-0002-002-1"),
+        (["26-0002-009-9", "26-0002-010-1", "26-0002-011-X"], "26-0002-009-9 to 26-0002-011-X"),
+        (["26-0002-001-3", "26-0003-002-7"], "26-0002-001-3, 26-0003-002-7"),
+        (["26-0002-7", "26-0003-5", "26-0004-3"], "26-0002-7, 26-0003-5, 26-0004-3"),
+        (["26-0002A-1", "26-0002B-X"], "26-0002A-1, 26-0002B-X"),
+    ],
+)
+def test_plants_in_a_row_are_said_as_first_and_last_and_batches_never(codes, line):
+    assert in_ranges(codes) == line
