@@ -204,7 +204,12 @@ def person_list(app: App) -> None:
     with app.reading() as session:
         people = list_people(session)
     app.answer(
-        {"people": [{"name": p.called, "trade": p.trade, "grower": p.grower} for p in people]},
+        {
+            "people": [
+                {"name": p.called, "contact": p.contact, "trade": p.trade, "grower": p.grower}
+                for p in people
+            ]
+        },
         *table(
             ("name", "contact", ""),
             [

@@ -16,6 +16,7 @@ from registry.domain.names import matching_key
 from registry.domain.numbers import whole
 from registry.errors import EmptyName, PersonsAlike, PersonUnknown, PlaceExists, PlaceUnknown
 from registry.ids import new_salt
+from registry.services.naming import names_of
 from registry.services.rows import registry_row
 from registry.storage.models import Node, Ownership, Person, PersonDetail, Place, Plant
 from registry.storage.sealing import detail_hash
@@ -210,7 +211,7 @@ def list_people(session: Session, *, of_name: str | None = None) -> list[PersonS
 
 @dataclass(frozen=True, slots=True)
 class PersonWhole:
-    """A person with the plants that are theirs, as (code, received name)."""
+    """A person with the plants that are theirs, as (code, name as it is today)."""
 
     name: str
     contact: str | None
@@ -223,7 +224,7 @@ def person_shown(session: Session, person_id: int) -> PersonWhole:
     detail = session.get_one(PersonDetail, person_id)
     mine = person_id == registry_row(session).grower_id
     rows = session.execute(
-        select(Node.code, Plant.received_as)
+        select(Node.id, Node.code)
         .join(Ownership, Ownership.node_id == Node.id)
         .join(Plant, Plant.node_id == Node.id)
         .where(
@@ -231,8 +232,9 @@ def person_shown(session: Session, person_id: int) -> PersonWhole:
             Ownership.void_seq.is_(None),
         )
         .order_by(Node.id)
-    )
-    plants = tuple((code, received or "") for code, received in rows)
+    ).all()
+    names = names_of(session, [node_id for node_id, _ in rows])
+    plants = tuple((code, names[node_id].shown) for node_id, code in rows)
     trade = session.get_one(Person, person_id).trade
     return PersonWhole(detail.name, detail.contact, trade, plants)
 

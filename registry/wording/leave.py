@@ -534,6 +534,10 @@ def comes_up(act: str) -> str:
 # --- what can be wrong ---------------------------------------------------------------------------
 
 
+LEAVING = frozenset({"give", "swap", "sell", "export"})
+"""Acts on plants that are on record, so that 'ortet may' can be asked about them."""
+
+
 def refusal(error: errors.NotRecorded) -> tuple[str, ...]:
     """What is said when an act was not recorded: why, and what it takes, a line each."""
     answer: Any = error.answer
@@ -550,7 +554,11 @@ def refusal(error: errors.NotRecorded) -> tuple[str, ...]:
         if finding.level in ("barred", "unknown")
     )
     last = 'If it is done all the same, write down why: --anyway "REASON".'
-    return first, *against, last
+    if error.act not in LEAVING:
+        return first, *against, last
+    code = answer.plants[0][0] if len(answer.plants) == 1 else "CODE"
+    more = f"What would change it, and whom to ask: ortet may {error.act} {code}"
+    return first, *against, more, last
 
 
 @problem.register

@@ -130,6 +130,16 @@ class TestPeople:
         ortet("plant add fig --owner 'Nan Ashe'")
         assert ortet.ask("person show 'NAN  ASHE'")["plants"][0]["name"] == "fig"
 
+    def test_a_persons_plants_are_called_what_they_are_today(self, ortet):
+        ortet("plant add fig --owner 'Nan Ashe'")
+        ortet("plant name 1:1 'Ficus carica' --grounds fruit")
+        assert ortet.ask("person show 'Nan Ashe'")["plants"][0]["name"] == "Ficus carica"
+
+    def test_the_list_of_people_has_their_contact_in_json_too(self, ortet):
+        ortet("person add 'Nan Ashe' --contact 'the corner house'")
+        people = {one["name"]: one["contact"] for one in ortet.ask("person list")["people"]}
+        assert people == {"Jo Field": None, "Nan Ashe": "the corner house"}
+
     def test_one_whom_nobody_knows_is_said_with_those_like_it(self, ortet):
         ortet("person add 'Nan Ashe'")
         assert "Nan Ashe" in ortet.refused("person show 'Nan Ash'")

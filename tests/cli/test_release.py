@@ -37,6 +37,7 @@ def test_a_sale_that_is_barred_records_nothing_and_exits_1(ortet):  # noqa: F811
     assert "the answer is no" in refused.stderr
     assert "Nan Ashe said no" in refused.stderr
     assert "--anyway" in refused.stderr
+    assert "ortet may sell 2" in refused.stderr, "the next step names the plant"
     assert status(ortet, "N25-P-1") == "alive"
 
     sold = ok(ortet("sell", "N25-P-1", "--anyway", "she was told"))
