@@ -35,7 +35,7 @@ def draw_family(
 
     names = list(dict.fromkeys(family.members[root].name for root in family.roots))
     codes = [family.members[root].code for root in family.roots]
-    which = codes[0] if len(codes) == 1 else f"{codes[0]} and {len(codes) - 1} more"
+    which = " and ".join(codes if len(codes) < 3 else (codes[0], f"{len(codes) - 1} more"))
     title = f"{about.format(which)}: {' / '.join(names[:2])}"
     chart = fold(family, title, verdicts=verdicts, act=act)
     pages = write_chart(

@@ -288,7 +288,7 @@ def _meeting(
         form,
         chart,
         ways=(True,),
-        about="Where {} and another meet",
+        about="Where {} meet",
         lines=(*lines, said, ""),
         facts={"nearest": codes, "one_clone": found.clone},
     )

@@ -6,14 +6,16 @@ the type is never smaller than 6 points on A4.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Collection, Iterable, Sequence
 from dataclasses import dataclass, replace
+from itertools import pairwise
 from typing import BinaryIO, Protocol
 from xml.sax.saxutils import escape  # nosec B406
 
 from registry.papers.folding import Box, Chart, Link, Shape
 from registry.papers.layout import Layout, lay_out
 from registry.papers.page import (
+    A4,
     BOLD,
     MM_PER_POINT,
     PLAIN,
@@ -21,35 +23,54 @@ from registry.papers.page import (
     Face,
     Paper,
     Sheet,
+    bends,
     text_width,
     wrapped,
 )
+from registry.papers.paging import cut
 
-ROW_GAP = 5.5
+ROW_GAP, PAGED_GAP = 5.5, 8.0
+"""Between two boxes; on several pages the words about other pages stand there."""
 PAD = 2.0
-CODE_SIZE, NAME_SIZE, WORD_SIZE, NOTE_SIZE, TITLE_SIZE = 9.0, 8.5, 7.5, 6.5, 13.0
+CODE_SIZE, NAME_SIZE, WORD_SIZE, NOTE_SIZE, TITLE_SIZE = 9.0, 8.5, 7.5, 7.0, 13.0
 FAMILY = "Source Sans Pro, Source Sans 3, Arial, Helvetica, sans-serif"
-MARGIN, HEAD, FOOT = 12.0, 14.0, 13.0
+MARGIN, HEAD, FOOT = 12.0, 14.0, 10.0
+NOTE_LEADING = 3.1
+BESIDE = PAGED_GAP / 2
 SHADES = {
     Shape.PLANT: 1.0,
     Shape.LOT: 0.95,
     Shape.MANY: 0.95,
     Shape.LEFT: 0.9,
     Shape.ENDED: 0.82,
+    Shape.PLANTS: 1.0,
+}
+DONE = {
+    "propagate": "propagated",
+    "keep": "kept",
+    "give": "given away",
+    "swap": "swapped",
+    "sell": "sold",
 }
 VERDICTS = {
-    "clear": "yes",
-    "conditional": "yes, with conditions",
-    "unknown": "not known",
-    "barred": "no",
+    "clear": "may be {}",
+    "conditional": "may be {}, with conditions",
+    "unknown": "not known whether it may be {}",
+    "barred": "may not be {}",
 }
 """What a verdict says in a box; its sign says the same by its shape."""
 
-KEY = (
-    "Read from left to right: each line leads from a plant to what was raised from it. "
-    "A pointed box has left, a box with cut corners is dead, a box on a tray is a batch. "
-    "A dashed line: one of several possible parents."
+KEY = "Read from left to right: each line leads from a plant or batch to what was raised from it."
+KEYS = (
+    # what a chart has to have in it, and what is said of that
+    ({Shape.LOT, Shape.MANY}, "A box on a tray is a batch."),
+    ({Shape.LEFT}, "A pointed box has left."),
+    ({Shape.ENDED}, "A box with its corners cut off is dead or gone."),
 )
+DOUBT = "A dashed line comes from one of several possible parents."
+SMALLEST, PAGED, LARGEST = 0.8, 0.85, 1.25
+"""How far a chart is drawn smaller or larger to fill a page, or over several: its type has then 6
+points or more."""
 
 
 class Surface(Protocol):
@@ -61,26 +82,32 @@ class Surface(Protocol):
     def path(self, points: Sequence[tuple[float, float]], *, line: float, dashed: bool) -> None:
         """An open line."""
 
+    def curve(self, points: Sequence[tuple[float, float]], *, line: float, dashed: bool) -> None:
+        """An open line that leaves every point level."""
+
     def text(self, x: float, y: float, words: str, face: Face, size: float) -> None:
         """Words from a point on their baseline."""
 
 
 @dataclass(frozen=True, slots=True)
 class Grid:
-    """How wide boxes and the gaps between them are, and how many go side by side on a page."""
+    """How wide boxes and the gaps between them are."""
 
     width: float
     gap: float
-    columns: int
 
     @property
     def step(self) -> float:
         """From one box to the next."""
         return self.width + self.gap
 
+    def columns(self, room: float) -> int:
+        """How many boxes go side by side."""
+        return int((room + self.gap) // self.step)
 
-WIDE, NARROW = Grid(56.0, 13.0, 4), Grid(46.0, 10.5, 5)
-"""Four generations of an A4 page across, or five where there are more."""
+
+WIDE, NARROW = Grid(54.0, 19.0), Grid(43.5, 13.5)
+"""Four columns on an A4 page across, or five where there are more."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,38 +132,40 @@ class _Plan:
     grid: Grid
     links: tuple[Link, ...]
 
+    @property
+    def width(self) -> float:
+        """From the left edge of the first column to the right edge of the last."""
+        return (max(self.layout.layer.values(), default=0) + 1) * self.grid.step - self.grid.gap
+
 
 def _texts(box: Box, width: float) -> tuple[tuple[str, Face, float], ...]:
-    room = width - 2 * PAD - (4 if box.verdict else 0)
-    found: list[tuple[str, Face, float]] = [(box.code, BOLD, CODE_SIZE)]
-    if box.asked:
-        found.append(("asked about", PLAIN, WORD_SIZE))
-    for line in wrapped(box.name, SEMIBOLD, NAME_SIZE, room) if box.name else ():
-        found.append((line, SEMIBOLD, NAME_SIZE))
-    words = (*box.words, f"{box.act}: {VERDICTS[box.verdict]}") if box.verdict else box.words
-    for word in words:
-        found += [(line, PLAIN, WORD_SIZE) for line in wrapped(word, PLAIN, WORD_SIZE, room)]
+    room = width - 2 * PAD
+    beside = room - (4 if box.verdict else 0)
+    found = [(line, BOLD, CODE_SIZE) for line in wrapped(box.code, BOLD, CODE_SIZE, beside)]
+    if box.name:
+        name = wrapped(box.name, SEMIBOLD, NAME_SIZE, room)
+        found += [(line, SEMIBOLD, NAME_SIZE) for line in name]
+    for words in (*box.words, *_verdict_words(box)):
+        found += [(line, PLAIN, WORD_SIZE) for line in wrapped(words, PLAIN, WORD_SIZE, room)]
     return tuple(found)
+
+
+def _verdict_words(box: Box) -> tuple[str, ...]:
+    if box.verdict is None or box.act is None:
+        return ()
+    return (VERDICTS[box.verdict].format(DONE[box.act]),)
 
 
 def _height(texts: Iterable[tuple[str, Face, float]]) -> float:
     return sum(size * MM_PER_POINT * 1.25 for _, _, size in texts) + 2 * PAD
 
 
-def _plan(chart: Chart, page: float | None = None) -> _Plan:
-    """Where everything goes; a chart that is higher than a page is set to be read from the top."""
-    grid = WIDE
+def _plan(chart: Chart, grid: Grid, gap: float = ROW_GAP) -> _Plan:
+    """Where everything goes."""
     texts = {node: _texts(box, grid.width) for node, box in chart.boxes.items()}
     heights = {node: _height(lines) for node, lines in texts.items()}
     lines = [(link.parent, link.child) for link in chart.links]
-    layout = lay_out(heights, lines, ROW_GAP)
-    if max(layout.layer.values(), default=0) >= WIDE.columns:
-        grid = NARROW
-        texts = {node: _texts(box, grid.width) for node, box in chart.boxes.items()}
-        heights = {node: _height(words) for node, words in texts.items()}
-        layout = lay_out(heights, lines, ROW_GAP)
-    if page is not None and layout.depth > page:
-        layout = lay_out(heights, lines, ROW_GAP, level=True)
+    layout = lay_out(heights, lines, gap)
     placed = {
         node: _Placed(
             box,
@@ -156,20 +185,17 @@ def _plan(chart: Chart, page: float | None = None) -> _Plan:
 
 def chart_svg(chart: Chart) -> str:
     """The chart as one SVG (Scalable Vector Graphics 1.1), as large as it needs to be."""
-    plan = _plan(chart)
-    columns = max(plan.layout.layer.values(), default=0) + 1
-    width = max(columns * plan.grid.step - plan.grid.gap + 2 * MARGIN, 150.0)
+    plan = _plan(chart, WIDE)
+    width = max(plan.width + 2 * MARGIN, 150.0)
     foot = _foot_lines(chart, width - 2 * MARGIN)
-    height = plan.layout.depth + 2 * MARGIN + HEAD + len(foot) * 3.2 + 4
+    height = plan.layout.depth + 2 * MARGIN + HEAD + len(foot) * NOTE_LEADING + 4
 
     def draw(surface: Surface) -> None:
         _title(surface, chart.title, width - 2 * MARGIN)
-        for link in plan.links:
-            _line(surface, plan, link)
-        for placed in plan.placed.values():
-            _box(surface, placed)
+        _draw_plan(surface, plan)
         for number, line in enumerate(foot):
-            surface.text(0, plan.layout.depth + 7 + number * 3.2, line, PLAIN, NOTE_SIZE)
+            down = plan.layout.depth + 7 + number * NOTE_LEADING
+            surface.text(0, down, line, PLAIN, NOTE_SIZE)
 
     return svg_file(chart.title, width, height, draw)
 
@@ -198,16 +224,23 @@ class _Svg:
 
     def polygon(self, points: Sequence[tuple[float, float]], *, shade: float, line: float) -> None:
         grey = f"#{round(shade * 255):02x}" + f"{round(shade * 255):02x}" * 2
-        self.parts.append(
-            f'<polygon points="{self._points(points)}" fill="{grey}" stroke="#222" '
-            f'stroke-width="{line}"/>'
-        )
+        stroke = f'stroke="#222" stroke-width="{line}"' if line else 'stroke="none"'
+        self.parts.append(f'<polygon points="{self._points(points)}" fill="{grey}" {stroke}/>')
 
     def path(self, points: Sequence[tuple[float, float]], *, line: float, dashed: bool) -> None:
         dash = ' stroke-dasharray="1.6 1.2"' if dashed else ""
         self.parts.append(
             f'<polyline points="{self._points(points)}" fill="none" stroke="#555" '
             f'stroke-width="{line}"{dash}/>'
+        )
+
+    def curve(self, points: Sequence[tuple[float, float]], *, line: float, dashed: bool) -> None:
+        way = [f"M{self._points(points[:1])}"]
+        for one, other in pairwise(points):
+            way.append(f"C{self._points((*bends(one, other), other))}")
+        dash = ' stroke-dasharray="1.6 1.2"' if dashed else ""
+        self.parts.append(
+            f'<path d="{" ".join(way)}" fill="none" stroke="#555" stroke-width="{line}"{dash}/>'
         )
 
     def text(self, x: float, y: float, words: str, face: Face, size: float) -> None:
@@ -225,104 +258,158 @@ class _Svg:
 
 
 def chart_pdf(chart: Chart, out: BinaryIO) -> int:
-    """Write the chart as A4 pages, across; gives the number of pages.
+    """Write the chart as A4 pages; gives the number of pages.
 
-    A page holds four or five boxes side by side. What does not fit goes on overleaf, and the
-    boxes where it does say on which page.
+    The page lies or stands, whichever shows it larger, and what nearly fits is drawn smaller. What
+    does not go on one page goes on overleaf, and the boxes where it does say on which page.
     """
-    paper = Paper(out, across=True, title=chart.title)
-    room = _room(paper)
-    plan = _paged(_plan(chart, room), room)
-    pages = sorted({_page(plan, placed, room) for placed in plan.placed.values()}) or [(0, 0)]
-    numbers = {page: number for number, page in enumerate(pages, 1)}
-    foot = _foot_lines(chart, paper.width - 2 * MARGIN)
-    for page in pages:
-        row, group = page
-        sheet = paper.page(
-            MARGIN - group * plan.grid.columns * plan.grid.step, MARGIN + HEAD - row * room
-        )
-        here = {n for n, placed in plan.placed.items() if _page(plan, placed, room) == page}
-        for link in plan.links:
-            if link.parent in here and link.child in here:
-                _line(sheet, plan, link)
-        for node in here:
-            _box(sheet, plan.placed[node])
-        _elsewhere(sheet, plan, here, numbers, room)
-        top = paper.page(MARGIN, MARGIN + HEAD)
-        words = chart.title if len(pages) == 1 else f"{chart.title}   "
-        _title(top, words, paper.width - 2 * MARGIN - (25 if len(pages) > 1 else 0))
-        if len(pages) > 1:
-            at = f"page {numbers[page]} of {len(pages)}"
-            right = paper.width - 2 * MARGIN - text_width(at, PLAIN, WORD_SIZE)
-            top.text(right, -8, at, PLAIN, WORD_SIZE)
-        for number, line in enumerate(foot):
-            below = paper.height - 2 * MARGIN - HEAD + 3.5 - (len(foot) - 1 - number) * 3.0
-            top.text(0, below, line, PLAIN, NOTE_SIZE)
+    whole = _whole(chart)
+    if whole is None:
+        return _over_pages(chart, out)
+    plan, across, scale = whole
+    paper = Paper(out, across=across, title=chart.title)
+    _draw_plan(paper.page(MARGIN, MARGIN + HEAD, scale), plan)
+    _page_words(paper, chart, "")
+    paper.end_page()
+    paper.close()
+    return 1
+
+
+def _whole(chart: Chart) -> tuple[_Plan, bool, float] | None:
+    """The plan, the way of the paper and the scale that show it largest on one page, if any."""
+    found = [
+        (min(_across(paper) / plan.width, _down(paper, chart) / plan.layout.depth), paper, plan)
+        for plan in (_plan(chart, WIDE), _plan(chart, NARROW))
+        for paper in (A4[::-1], A4)
+        if plan.layout.depth
+    ]
+    scale, paper, plan = max(found, key=lambda one: one[0], default=(0.0, A4, None))
+    if plan is None or scale < SMALLEST:
+        return None
+    return plan, paper != A4, min(scale, LARGEST)
+
+
+def _across(paper: tuple[float, float]) -> float:
+    return paper[0] - 2 * MARGIN
+
+
+def _down(paper: tuple[float, float], chart: Chart) -> float:
+    """The room that a chart has on a page, between its title and what is said at the foot."""
+    foot = len(_foot_lines(chart, _across(paper))) * NOTE_LEADING
+    return paper[1] - 2 * MARGIN - HEAD - max(foot + 4, FOOT)
+
+
+def _over_pages(chart: Chart, out: BinaryIO) -> int:
+    """A chart of three columns stands upright; what has more lies across."""
+    whole = _plan(chart, WIDE)
+    upright = whole.width * PAGED <= _across(A4)
+    size, grid = (A4, WIDE) if upright else (A4[::-1], NARROW)
+    width, depth = _across(size) / PAGED, (_down(size, chart)) / PAGED - 2 * BESIDE
+
+    def fits(nodes: Sequence[int]) -> bool:
+        part = _plan(_part(chart, nodes), grid, PAGED_GAP)
+        return part.width <= width and part.layout.depth <= depth
+
+    asked = [node for node, box in chart.boxes.items() if box.asked]
+    pages = cut(chart.boxes, [(link.parent, link.child) for link in chart.links], asked, fits)
+    paper = Paper(out, across=not upright, title=chart.title)
+    for number, nodes in enumerate(pages, 1):
+        sheet = paper.page(MARGIN, MARGIN + HEAD + BESIDE * PAGED, PAGED)
+        plan = _plan(_part(chart, nodes), grid, PAGED_GAP)
+        _draw_plan(sheet, plan)
+        _elsewhere(sheet, plan, chart, pages, number)
+        _page_words(paper, chart, f"page {number} of {len(pages)}")
         paper.end_page()
     paper.close()
     return len(pages)
 
 
-def _room(paper: Paper) -> float:
-    return paper.height - 2 * MARGIN - HEAD - FOOT
+def _part(chart: Chart, nodes: Collection[int]) -> Chart:
+    here = set(nodes)
+    links = [link for link in chart.links if link.parent in here and link.child in here]
+    return replace(chart, boxes={node: chart.boxes[node] for node in nodes}, links=tuple(links))
 
 
-def _page(plan: _Plan, placed: _Placed, room: float) -> tuple[int, int]:
-    column = plan.layout.layer[placed.box.id]
-    return int((placed.top + 0.01) // room), column // plan.grid.columns
-
-
-def _paged(plan: _Plan, room: float) -> _Plan:
-    """The plan with no box on the edge between two pages: what would be is moved down."""
-    layers: dict[int, list[_Placed]] = {}
-    for node, placed in plan.placed.items():
-        layers.setdefault(plan.layout.layer[node], []).append(placed)
-    moved: dict[int, _Placed] = {}
-    for column in layers.values():
-        shift = 0.0
-        for placed in sorted(column, key=lambda one: one.top):
-            top = placed.top + shift
-            if int(top // room) != int((top + placed.height) // room) and placed.height < room:
-                down = (int(top // room) + 1) * room - top
-                shift, top = shift + down, top + down
-            moved[placed.box.id] = replace(placed, top=top)
-    return _Plan(moved, plan.layout, plan.grid, plan.links)
+def _page_words(paper: Paper, chart: Chart, at: str) -> None:
+    """The title, which page it is, and what is said at the foot."""
+    sheet = paper.page(MARGIN, MARGIN + HEAD)
+    width = paper.width - 2 * MARGIN
+    _title(sheet, chart.title, width - (25 if at else 0))
+    sheet.text(width - text_width(at, PLAIN, WORD_SIZE), -8, at, PLAIN, WORD_SIZE)
+    foot = _foot_lines(chart, width)
+    for number, line in enumerate(foot):
+        below = paper.height - 2 * MARGIN - HEAD - (len(foot) - 1 - number) * NOTE_LEADING
+        sheet.text(0, below, line, PLAIN, NOTE_SIZE)
 
 
 def _elsewhere(
-    sheet: Sheet,
-    plan: _Plan,
-    here: set[int],
-    numbers: dict[tuple[int, int], int],
-    room: float,
+    sheet: Sheet, plan: _Plan, chart: Chart, pages: Sequence[Collection[int]], number: int
 ) -> None:
-    """Say beside boxes of a page where their lines come from and go to."""
-    before: dict[int, list[str]] = {}
-    after: dict[int, set[int]] = {}
-    for link in plan.links:
-        if link.parent in here and link.child not in here:
-            page = numbers[_page(plan, plan.placed[link.child], room)]
-            after.setdefault(link.parent, set()).add(page)
-        elif link.child in here and link.parent not in here:
-            page = numbers[_page(plan, plan.placed[link.parent], room)]
-            code = plan.placed[link.parent].box.code
-            before.setdefault(link.child, []).append(f"{code}, page {page}")
-    for node, pages in after.items():
-        placed = plan.placed[node]
-        words = "goes on: page " + ", ".join(str(page) for page in sorted(pages))
-        sheet.text(placed.x + 1, placed.top + placed.height + 2.6, words, PLAIN, NOTE_SIZE)
-    for node, sources in before.items():
-        placed = plan.placed[node]
-        words = "from " + "; ".join(sources)
-        for number, line in enumerate(wrapped(words, PLAIN, NOTE_SIZE, plan.grid.width)[:1]):
-            sheet.text(placed.x + 1, placed.top - 0.9 - number * 2.6, line, PLAIN, NOTE_SIZE)
+    """Say beside the boxes of a page where their lines come from and go to."""
+    onto: dict[int, set[int]] = {}
+    notes: dict[int, list[str]] = {}
+    standing: dict[int, set[int]] = {}
+    for page, nodes in enumerate(pages, 1):
+        for node in nodes:
+            standing.setdefault(node, set()).add(page)
+    for node in plan.placed:
+        if min(standing[node]) < number:
+            notes[node] = [f"as on page {min(standing[node])}"]
+    for link in chart.links:
+        both = standing[link.parent] & standing[link.child]
+        if number in both:
+            continue
+        if link.parent in plan.placed:
+            onto.setdefault(link.parent, set()).add(min(both or standing[link.child]))
+        if link.child in plan.placed and min(standing[link.child]) == number:
+            page = min(both or standing[link.parent])
+            code = chart.boxes[link.parent].code
+            notes.setdefault(link.child, []).append(f"from {code}, page {page}")
+    for node, words in notes.items():
+        one = plan.placed[node]
+        more = f" and {len(words) - 1} more" if len(words) > 1 else ""
+        sheet.text(one.x + 1, one.top - 1.2, f"{words[0]}{more}", PLAIN, NOTE_SIZE)
+    for node, numbers in onto.items():
+        one = plan.placed[node]
+        words_ = f"{'goes on' if min(numbers) > number else 'more'}: page {_spans(sorted(numbers))}"
+        sheet.text(one.x + 1, one.top + one.height + 3.3, words_, PLAIN, NOTE_SIZE)
+
+
+def _spans(numbers: Sequence[int]) -> str:
+    """Numbers in order, those that follow each other as one span.
+
+    >>> _spans([2, 3, 4, 7])
+    '2-4, 7'
+    """
+    spans: list[list[int]] = []
+    for number in numbers:
+        if spans and spans[-1][-1] == number - 1:
+            spans[-1][1:] = [number]
+        else:
+            spans.append([number])
+    return ", ".join("-".join(map(str, span)) for span in spans)
 
 
 # --- what both draw ------------------------------------------------------------------------------
 
 
 def _foot_lines(chart: Chart, room: float) -> list[str]:
-    return [line for words in (KEY, *chart.foot) for line in wrapped(words, PLAIN, NOTE_SIZE, room)]
+    shapes = {box.shape for box in chart.boxes.values()}
+    key = [KEY, *(words for found, words in KEYS if found & shapes)]
+    if not all(link.certain for link in chart.links):
+        key.append(DOUBT)
+    texts = (" ".join(key), *chart.foot)
+    return [line for words in texts for line in wrapped(words, PLAIN, NOTE_SIZE, room)]
+
+
+def _draw_plan(surface: Surface, plan: _Plan, here: Collection[int] | None = None) -> None:
+    """The boxes of a plan, or those of one page, and the lines between them."""
+    for link in plan.links:
+        if here is None or (link.parent in here and link.child in here):
+            _line(surface, plan, link)
+    for node, placed in plan.placed.items():
+        if here is None or node in here:
+            _box(surface, placed)
 
 
 def _title(surface: Surface, title: str, room: float) -> None:
@@ -333,22 +420,14 @@ def _title(surface: Surface, title: str, room: float) -> None:
 
 
 def _line(surface: Surface, plan: _Plan, link: Link) -> None:
-    """A line from the right edge of a box to the left edge of the next, in steps."""
+    """A line from the right edge of a box to the left edge of the next, level at both."""
     start, end = plan.placed[link.parent], plan.placed[link.child]
-    right = start.x + start.width
-    gap, step = plan.grid.gap, plan.grid.step
-    points = [(right, start.middle)]
+    points = [(start.x + start.width, start.middle)]
     for layer, middle in plan.layout.ways.get((link.parent, link.child), ()):
-        x = layer * step
-        points += [(x - gap / 2, points[-1][1]), (x - gap / 2, middle)]
-        points.append((x + plan.grid.width, middle))
-    if link.certain:
-        bend = end.x - gap / 2
-        points += [(bend, points[-1][1]), (bend, end.middle), (end.x, end.middle)]
-    else:  # slanting, so that dashes do not fall on the line of another
-        points += [(points[-1][0] + 1.5, points[-1][1]), (end.x - 2, end.middle)]
-        points.append((end.x, end.middle))
-    surface.path(points, line=0.35, dashed=not link.certain)
+        x = layer * plan.grid.step
+        points += [(x, middle), (x + plan.grid.width, middle)]
+    points.append((end.x, end.middle))
+    surface.curve(points, line=0.35, dashed=not link.certain)
     surface.path(
         [(end.x - 1.6, end.middle - 0.9), (end.x, end.middle), (end.x - 1.6, end.middle + 0.9)],
         line=0.35,
@@ -360,14 +439,14 @@ def _box(surface: Surface, placed: _Placed) -> None:
     x, top, height = placed.x, placed.top, placed.height
     shape = placed.box.shape
     line = 0.8 if placed.box.asked else 0.3
-    if shape is Shape.MANY:  # a second sheet looks out behind the first
+    if shape in (Shape.MANY, Shape.PLANTS):  # a second sheet looks out behind the first
         surface.polygon(
-            _outline(Shape.LOT, x + 1.2, top - 1.2, x + 1.2 + placed.width, height),
+            outline(Shape.LOT, x + 1.2, top - 1.2, x + 1.2 + placed.width, height),
             shade=1.0,
             line=0.3,
         )
     surface.polygon(
-        _outline(shape, x, top, x + placed.width, height), shade=SHADES[shape], line=line
+        outline(shape, x, top, x + placed.width, height), shade=SHADES[shape], line=line
     )
     if shape in (Shape.LOT, Shape.MANY):  # a tray: a thick lower edge
         base = top + height
@@ -380,20 +459,22 @@ def _box(surface: Surface, placed: _Placed) -> None:
         _sign(surface, placed.box.verdict, x + placed.width - 5, top + 4.2)
 
 
-def _outline(
+def outline(
     shape: Shape, x: float, top: float, right: float, height: float
 ) -> list[tuple[float, float]]:
+    """The corners of a box of a shape."""
     base = top + height
     if shape is Shape.LEFT:  # pointed to the right: it went
+        tip = min(3.0, (right - x) / 2)
         return [
             (x, top),
-            (right - 3, top),
+            (right - tip, top),
             (right, top + height / 2),
-            (right - 3, base),
+            (right - tip, base),
             (x, base),
         ]
     if shape is Shape.ENDED:  # corners cut off
-        cut = 2.5
+        cut = min(2.5, (right - x) / 3, height / 3)
         return [
             (x + cut, top),
             (right - cut, top),

@@ -13,6 +13,7 @@ from enum import Enum
 
 from registry.domain.dates import FuzzyDate
 from registry.domain.family import Family, Member, Tie, positions
+from registry.domain.methods import Role
 
 FEW = 3
 """So many pots of a lot, or batches of a plant, still have a box each."""
@@ -55,7 +56,8 @@ class Shape(Enum):
     LOT = "lot"
     LEFT = "left"
     ENDED = "ended"
-    MANY = "many"
+    MANY = "many"  # batches
+    PLANTS = "plants"  # several, alike
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,7 +67,7 @@ class Box:
     Attributes:
         id: Of the node it stands for, or of the first of several.
         shape: Its outline.
-        code: What it is headed with.
+        code: What it is headed with: the first and the last code where it stands for several.
         name: What it is called; empty where the box before it says the same.
         words: What there is to say below, line by line.
         asked: Whether the chart is about it.
@@ -126,6 +128,7 @@ def fold(
         most: When to sum up more than the pots of a lot.
     """
     folder = _Folder(family, verdicts or {}, act)
+    folder.sum_alike()
     folder.sum_pots(FEW)
     if len(folder.kept) > most:
         folder.sum_pots(0)
@@ -184,6 +187,21 @@ class _Folder:
                 self._sum(node).pots[standing_words(member)] += member.count or 1
             self.kept.difference_update(pots)
 
+    def sum_alike(self) -> None:
+        """Plants alike that nothing is known above of, and that lead to the same, are one box."""
+        groups: dict[tuple[object, ...], list[int]] = {}
+        for node in sorted(self.kept):
+            member = self.family.members[node]
+            if member.kind == "plant" and node not in self.family.roots and node not in self.above:
+                onward = frozenset((t.child, t.role, t.certain) for t in self.below.get(node, ()))
+                key = (member.name, standing_words(member), member.place, member.went_on, onward)
+                groups.setdefault(key, []).append(node)
+        for plants in groups.values():
+            if len(plants) > FEW:
+                first, *others = plants
+                self.many[first] = plants
+                self.kept.difference_update(others)
+
     def sum_lots(self) -> None:
         """Lots that lead no further, of the same parents, stand in one box together."""
         groups: dict[tuple[tuple[int, str], ...], list[int]] = {}
@@ -200,7 +218,7 @@ class _Folder:
                 total.pots.update(self.sums.get(lot, _Sum()).pots)
             self.many[first] = lots
             self.kept.difference_update(others)
-        if self.many:
+        if any(self.family.members[first].kind == "lot" for first in self.many):
             self.foot.append("Batches of one plant that lead no further stand in one box, summed.")
 
     def cut(self, most: int) -> None:
@@ -214,7 +232,7 @@ class _Folder:
         cut = self.kept - drawn
         lots = sum(len(self.many.get(n, (n,))) for n in cut if self.family.members[n].kind == "lot")
         plants = sum(
-            (self.family.members[n].count or 1)
+            sum(self.family.members[one].count or 1 for one in self.many.get(n, (n,)))
             for n in cut
             if self.family.members[n].kind == "plant"
         ) + sum(sum(self.sums[n].pots.values()) for n in cut if n in self.sums)
@@ -240,25 +258,29 @@ class _Folder:
     def _box(self, node: int) -> Box:
         member = self.family.members[node]
         total = self.sums.get(node, _Sum())
-        lots = self.many.get(node)
-        if lots is not None:
-            words = [f"{len(lots)} batches, to {self.family.members[lots[-1]].code}"]
-            shape = Shape.MANY
+        several = self.many.get(node)
+        words: list[str]
+        if several is not None and member.kind == "lot":
+            words, shape = [f"{len(several)} batches"], Shape.MANY
+        elif several is not None:
+            words, shape = [f"{len(several)} plants", *_plant_words(member)], Shape.PLANTS
         elif member.kind == "lot":
             words, shape = _lot_words(member), Shape.LOT
         else:
             words, shape = _plant_words(member), _shape(member)
         if total.pots:
-            words += _pot_words(total.pots)
+            words += _pot_words(total.pots, self._pots_drawn(node))
         if member.unsaid and member.kind == "lot":
             words.append(f"{member.unsaid} of them gone, not said which")
-        words += self._onward(node)
+        words += self._onward(node, several is not None)
         if total.beyond:
             words.append(f"goes on: {total.beyond} more")
+        if node in self.family.roots:
+            words.insert(0, "the chart is about this one")
         return Box(
             node,
             shape,
-            member.code,
+            f"{member.code} to {self.family.members[several[-1]].code}" if several else member.code,
             "" if self._said_before(member) else member.name,
             tuple(words),
             node in self.family.roots,
@@ -266,13 +288,23 @@ class _Folder:
             self.act,
         )
 
-    def _onward(self, node: int) -> list[str]:
+    def _pots_drawn(self, lot: int) -> int:
+        """How many plants of a lot have a box of their own."""
+        return sum(
+            self.family.members[tie.child].count or 1
+            for tie in self.below.get(lot, ())
+            if tie.role == Role.RAISED and tie.child in self.kept
+        )
+
+    def _onward(self, node: int, several: bool) -> list[str]:
         """What a box is to those after it, where that is not plain."""
         found: dict[str, list[str]] = {}
         for tie in self.below.get(node, ()):
             words = _ONWARD.get(tie.role, "" if tie.certain else "perhaps parent of")
             if words and tie.child in self.kept:
-                if not tie.certain and tie.role in _ONWARD:
+                if not tie.certain and several:
+                    words = f"one of them {_ONWARD.get(tie.role, 'parent of')}"
+                elif not tie.certain and tie.role in _ONWARD:
                     words = f"perhaps {words}"
                 found.setdefault(words, []).append(self.family.members[tie.child].code)
         return [
@@ -327,11 +359,12 @@ def _lot_words(member: Member) -> list[str]:
     return words
 
 
-def _pot_words(pots: Counter[str]) -> list[str]:
+def _pot_words(pots: Counter[str], drawn: int) -> list[str]:
     total = sum(pots.values())
     order = sorted(pots.items(), key=lambda part: (part[0] not in _STATUS.values(), part[0]))
     parts = ", ".join(f"{n} {status}" for status, n in order)
-    return [f"{total} potted: {parts}"]
+    shown = f", {drawn} shown beside" if drawn else ""
+    return [f"{total + drawn} potted: {parts}{shown}"]
 
 
 def _day(edtf: str, member: Member | None = None) -> str:

@@ -42,8 +42,6 @@ def lay_out(
     heights: Mapping[int, float],
     lines: Sequence[tuple[int, int]],
     gap: float,
-    *,
-    level: bool = False,
 ) -> Layout:
     """Places for boxes of some heights with lines from left to right.
 
@@ -53,14 +51,12 @@ def lay_out(
         heights: The height of each box, by its id.
         lines: From which box to which.
         gap: The least distance between two boxes.
-        level: A box stands level with the first that comes after it, not in the middle of all:
-            for charts of several pages, which are read from the top.
     """
     graph = _without_circles(heights, lines)
     layer = _layers(graph)
     columns, neighbours = _with_bends(graph, layer)
     order = _ordered(columns, neighbours)
-    middles = _placed(order, neighbours, heights, gap, level=level)
+    middles = _placed(order, neighbours, heights, gap)
     top = min((middles[spot] - _height(spot, heights) / 2 for spot in middles), default=0.0)
     middle = {spot[0]: at - top for spot, at in middles.items() if len(spot) == 1}
     ways = {}
@@ -183,8 +179,6 @@ def _placed(
     around: Mapping[Spot, tuple[list[Spot], list[Spot]]],
     heights: Mapping[int, float],
     gap: float,
-    *,
-    level: bool,
 ) -> dict[Spot, float]:
     """How far down each spot is: near the middle of its neighbours, never closer than the gap."""
     middle: dict[Spot, float] = {}
@@ -201,8 +195,6 @@ def _placed(
             for spot in column:
                 near = around[spot][side] or around[spot][1 - side]
                 wish = sum(middle[one] for one in near) / len(near) if near else middle[spot]
-                if level and side and around[spot][1]:
-                    wish = min(middle[one] for one in near)
                 wishes.append(wish)
             _settle(column, wishes, middle, heights, gap)
     return middle

@@ -3,34 +3,51 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import BinaryIO
 
 from registry.papers.charts import (
     FOOT,
     HEAD,
     MARGIN,
+    NOTE_LEADING,
     NOTE_SIZE,
     TITLE_SIZE,
     WORD_SIZE,
     Surface,
+    outline,
     svg_file,
 )
-from registry.papers.page import BOLD, PLAIN, SEMIBOLD, Paper, text_width, wrapped
+from registry.papers.folding import Shape
+from registry.papers.page import BOLD, MM_PER_POINT, PLAIN, SEMIBOLD, Paper, text_width, wrapped
 
-ROW = 9.0
-NAMES, BARS, NUMBERS = 78.0, 120.0, 75.0
+ROW, THICK = 7.2, 5.0
+CODES, NAMES, BARS, NUMBERS = 24.0, 58.0, 113.0, 78.0
+WIDTH = CODES + NAMES + BARS + NUMBERS
+LEADING = WORD_SIZE * MM_PER_POINT * 1.1
 PARTS = (
-    # what stands in the bar, the statuses it sums, its grey
-    ("standing", ("alive", "unsure"), 1.0),
-    ("left", ("sold", "given", "swapped"), 0.75),
-    ("ended", ("died", "culled", "destroyed", "surrendered"), 0.35),
+    # what stands in the bar, the statuses it sums, its outline and its grey
+    ("standing", ("alive", "unsure"), Shape.PLANT, 1.0),
+    ("left", ("sold", "given", "swapped"), Shape.LEFT, 0.75),
+    ("dead", ("died", "culled", "destroyed", "surrendered"), Shape.ENDED, 0.35),
 )
 TITLE = "Every clone, by the number of its plants"
 KEY = (
-    "Each bar is as long as the clone has had plants: white stands here, pale grey went by count, "
-    "grey has left by code, dark grey has died or was destroyed. The numbers beside say the same."
+    "A clone is all that was raised from one first plant without seed; its bar is as long as it "
+    "has had plants. Plain: they stand here. Dashed: gone, and nobody said which. Pointed: left. "
+    "Dark, with its corners cut off: died or destroyed."
 )
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """A part of a bar: what it is, how many plants, its outline and its grey."""
+
+    what: str
+    n: int
+    shape: Shape
+    shade: float
+    dashed: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,41 +67,46 @@ class Bar:
         """How many plants have one of some statuses."""
         return sum(self.plants.get(status, 0) for status in statuses)
 
-    def parts(self) -> list[tuple[str, int, float]]:
-        """What the bar is made of, each with its number and its grey."""
-        found = [(what, self.part(statuses), shade) for what, statuses, shade in PARTS]
-        what, n, shade = found[0]
+    def parts(self) -> list[Part]:
+        """What the bar is made of, in its order."""
+        standing, *gone = [
+            Part(what, self.part(statuses), shape, shade) for what, statuses, shape, shade in PARTS
+        ]
         return [
-            (what, n - self.unsaid, shade),
-            ("gone by count, not said which", self.unsaid, 0.88),
-            *found[1:],
+            replace(standing, n=standing.n - self.unsaid),
+            Part("gone, not said which", self.unsaid, Shape.PLANT, 0.93, dashed=True),
+            *gone,
         ]
 
     @property
     def total(self) -> int:
         """All that the bar shows."""
-        return sum(self.part(statuses) for _, statuses, _ in PARTS)
+        return sum(self.part(statuses) for _, statuses, *_ in PARTS)
 
 
 def overview_svg(bars: Sequence[Bar]) -> str:
     """All clones in one SVG."""
     most = max((bar.total for bar in bars), default=1)
-    height = len(bars) * ROW + 2 * MARGIN + HEAD + 8
+    key = _key(WIDTH)
+    height = len(bars) * ROW + 2 * MARGIN + HEAD + 4 + len(key) * NOTE_LEADING
 
     def draw(surface: Surface) -> None:
         surface.text(0, -8, TITLE, SEMIBOLD, TITLE_SIZE)
         for number, bar in enumerate(bars):
             _draw(surface, bar, number * ROW, most)
-        surface.text(0, len(bars) * ROW + 4, KEY, PLAIN, NOTE_SIZE)
+        for number, line in enumerate(key):
+            surface.text(0, len(bars) * ROW + 4 + number * NOTE_LEADING, line, PLAIN, NOTE_SIZE)
 
-    return svg_file(TITLE, NAMES + BARS + NUMBERS + 2 * MARGIN, height, draw)
+    return svg_file(TITLE, WIDTH + 2 * MARGIN, height, draw)
 
 
 def overview_pdf(bars: Sequence[Bar], out: BinaryIO) -> int:
     """All clones on A4 pages, across; gives the number of pages."""
     paper = Paper(out, across=True, title=TITLE)
     most = max((bar.total for bar in bars), default=1)
-    fits = int((paper.height - 2 * MARGIN - HEAD - FOOT) // ROW)
+    key = _key(WIDTH)
+    below = paper.height - 2 * MARGIN - HEAD
+    fits = int((below - FOOT) // ROW)
     pages = [bars[start : start + fits] for start in range(0, len(bars), fits)] or [[]]
     for number, page in enumerate(pages, 1):
         sheet = paper.page(MARGIN, MARGIN + HEAD)
@@ -95,32 +117,39 @@ def overview_pdf(bars: Sequence[Bar], out: BinaryIO) -> int:
             sheet.text(right, -8, at, PLAIN, WORD_SIZE)
         for row, bar in enumerate(page):
             _draw(sheet, bar, row * ROW, most)
-        sheet.text(0, paper.height - 2 * MARGIN - HEAD + 3.5, KEY, PLAIN, NOTE_SIZE)
+        for row, line in enumerate(key):
+            sheet.text(0, below - (len(key) - 1 - row) * NOTE_LEADING, line, PLAIN, NOTE_SIZE)
         paper.end_page()
     paper.close()
     return len(pages)
 
 
+def _key(room: float) -> list[str]:
+    return wrapped(KEY, PLAIN, NOTE_SIZE, room)
+
+
 def _draw(surface: Surface, bar: Bar, top: float, most: int) -> None:
     """One row: code and name, the bar, and the same in words."""
-    surface.text(0, top + 3.4, bar.code, BOLD, WORD_SIZE)
-    name = wrapped(bar.name, PLAIN, WORD_SIZE, NAMES - 4)
-    for number, line in enumerate(name[:1]):
-        more = " …" if len(name) > 1 else ""
-        surface.text(0, top + 6.8 + number * 3, line + more, PLAIN, WORD_SIZE)
-    x = NAMES
+    middle = top + THICK / 2 + 0.9
+    surface.text(0, middle, bar.code, BOLD, WORD_SIZE)
+    name = wrapped(bar.name, PLAIN, WORD_SIZE, NAMES - 6)
+    if len(name) > 2:
+        name = [name[0], f"{name[1]} …"]
+    for number, line in enumerate(name):
+        down = middle + (number - (len(name) - 1) / 2) * LEADING
+        surface.text(CODES, down, line, PLAIN, WORD_SIZE)
+    x = CODES + NAMES
     words = []
-    for what, n, shade in bar.parts():
-        if not n:
+    for part in bar.parts():
+        if not part.n:
             continue
-        width = BARS * n / max(most, 1)
-        surface.polygon(
-            [(x, top + 1), (x + width, top + 1), (x + width, top + 6.5), (x, top + 6.5)],
-            shade=shade,
-            line=0.25,
-        )
-        x += width
-        words.append(f"{n} {what}")
+        right = x + BARS * part.n / max(most, 1)
+        corners = outline(part.shape, x, top, right, THICK)
+        surface.polygon(corners, shade=part.shade, line=0 if part.dashed else 0.25)
+        if part.dashed:
+            surface.path([*corners, corners[0]], line=0.25, dashed=True)
+        x = right
+        words.append(f"{part.n} {part.what}")
     if bar.bench:
         words.append(f"{bar.bench} in the bench")
-    surface.text(max(x, NAMES) + 2, top + 4.8, ", ".join(words) or "none yet", PLAIN, WORD_SIZE)
+    surface.text(x + 2, middle, " · ".join(words) or "none yet", PLAIN, WORD_SIZE)

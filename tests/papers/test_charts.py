@@ -81,7 +81,7 @@ def test_status_shows_by_outline_and_in_words():
 
 def test_a_verdict_shows_in_words_beside_its_sign():
     chart = fold(nursery(1, 1), "t", verdicts={"26-00001": "barred"}, act="sell")
-    assert "sell: no" in words(chart_svg(chart))
+    assert "may not be sold" in words(chart_svg(chart))
 
 
 def test_every_code_and_name_of_a_box_stands_in_the_svg_and_the_pdf():
@@ -109,19 +109,96 @@ def test_a_long_name_is_wrapped_and_never_cut():
     assert name in " ".join(words(chart_svg(fold(family, "t"))))
 
 
-def test_a_large_chart_is_split_over_pages_that_say_where_lines_go_on():
+def pages_of(chart):
     out = io.BytesIO()
-    chart = fold(nursery(40, 3), "t")
     pages = chart_pdf(chart, out)
-    reader = pypdf.PdfReader(out)
-    assert len(reader.pages) == pages > 1
-    texts = [page.extract_text() for page in reader.pages]
-    assert "goes on: page" in texts[0] + texts[1]
-    assert any("from 26-00001, page" in text for text in texts)
+    found = list(pypdf.PdfReader(out).pages)
+    assert len(found) == pages
+    return found
+
+
+def upright(page):
+    width, height = round(page.mediabox.width), round(page.mediabox.height)
+    assert sorted((width, height)) == [595, 842]  # A4 in points
+    return height > width
+
+
+def test_a_large_chart_is_split_over_pages_that_say_where_lines_go_on():
+    chart = fold(nursery(40, 3), "t")
+    pages = pages_of(chart)
+    assert len(pages) > 1
+    texts = [page.extract_text() for page in pages]
+    assert f"goes on: page 2-{len(pages)}" in texts[0]
+    for text in texts[1:]:
+        assert "as on page 1" in text  # the mother stands again on each page
     for box in chart.boxes.values():
-        assert sum(f"{box.code}\n" in f"{text}\n" for text in texts) >= 1
-    for page in reader.pages:
-        assert (round(page.mediabox.width), round(page.mediabox.height)) == (842, 595)  # A4
+        assert sum(f"{box.code}\n" in f"{text}\n" for text in texts) == (
+            len(pages) if box.id == 1 else 1
+        )
+    assert all(upright(page) for page in pages)  # three columns
+
+
+def test_pots_of_one_batch_stay_on_one_page():
+    family = nursery(40, 3)
+    texts = [page.extract_text() for page in pages_of(fold(family, "t"))]
+    for number in range(2, 162, 4):
+        together = [f"26-{number:05}A", *(f"26-{pot:05}" for pot in range(number + 1, number + 4))]
+        assert any(all(f"{code}\n" in f"{text}\n" for code in together) for text in texts)
+
+
+def test_what_nearly_fits_a_page_is_drawn_smaller_and_not_split():
+    """Six columns side by side are wider than A4 by a sixth."""
+    members = {1: plant(1)}
+    ties = []
+    for number in range(2, 7):
+        members[number] = plant(number) if number % 2 else lot(number)
+        ties.append(Tie(number - 1, number, "raised" if number % 2 else "source", True))
+    (page,) = pages_of(fold(Family((1,), members, tuple(ties)), "t"))
+    assert not upright(page)
+    sizes = [
+        float(size) for size in re.findall(rb"/F\S+ ([\d.]+) Tf", page.get_contents().get_data())
+    ]
+    assert min(sizes) >= 6
+
+
+def test_a_high_narrow_chart_stands_upright():
+    (page,) = pages_of(fold(nursery(3, 3), "t"))
+    assert upright(page)
+
+
+def test_plants_alike_of_which_one_is_a_parent_are_one_box():
+    members = {n: plant(n, name="Malus sylvestris") for n in range(1, 7)} | {7: lot(7), 8: plant(8)}
+    ties = [Tie(n, 7, "rootstock", False) for n in range(1, 7)] + [Tie(7, 8, "raised", True)]
+    chart = fold(Family((8,), members, tuple(ties)), "t")
+    assert set(chart.boxes) == {1, 7, 8}
+    box = chart.boxes[1]
+    assert box.code == "26-00001 to 26-00006"
+    assert box.shape is Shape.PLANTS
+    assert box.words[0] == "6 plants"
+    assert "one of them rootstock of 26-00007A" in box.words
+    assert [(link.parent, link.certain) for link in chart.links] == [(1, False), (7, True)]
+
+
+def test_plants_that_differ_keep_a_box_each():
+    members = {n: plant(n, "alive" if n % 2 else "died") for n in range(1, 7)} | {7: lot(7)}
+    ties = [Tie(n, 7, "source", False) for n in range(1, 7)]
+    assert len(fold(Family((7,), members, tuple(ties)), "t").boxes) == 7
+
+
+def test_pots_with_a_box_of_their_own_are_counted_with_their_batch():
+    """Of twenty pots one was drawn from: nineteen are summed, and the twentieth is said too."""
+    family = nursery(1, 20)
+    ties = (*family.ties, Tie(4, 99, "source", True))
+    chart = fold(Family((1,), {**family.members, 99: lot(99)}, ties), "t")
+    assert "20 potted: 16 standing, 1 died, 2 sold, 1 shown beside" in chart.boxes[2].words
+
+
+def test_the_key_tells_only_of_what_is_drawn():
+    plain = " ".join(words(chart_svg(fold(Family((1,), {1: plant(1)}, ()), "t"))))
+    assert "pointed" not in plain.casefold()
+    assert "dashed" not in plain
+    sold = " ".join(words(chart_svg(fold(Family((1,), {1: plant(1, "sold")}, ()), "t"))))
+    assert "A pointed box has left." in sold
 
 
 def test_the_same_chart_is_the_same_bytes():
@@ -212,3 +289,11 @@ def test_the_overview_names_every_clone(clones):
     for bar in bars:
         assert bar.code in texts
         assert bar.code in svg
+
+
+def test_a_bar_tells_how_its_plants_stand_by_outline_and_in_words():
+    svg = overview_svg([Bar("26-0001", "Rosa", 4, {"alive": 8, "sold": 3, "died": 2}, 5)])
+    assert "3 standing · 5 gone, not said which · 3 left · 2 dead · 4 in the bench" in words(svg)
+    corners = [len(points.split()) for points in re.findall(r'polygon points="([^"]+)"', svg)]
+    assert corners == [4, 4, 5, 8]  # plain, dashed, pointed, corners cut off
+    assert svg.count("stroke-dasharray") == 1
