@@ -155,8 +155,9 @@ def _descend(session: Session, exposed: dict[int, Exposed], front: Collection[in
     since = any(exposed[node].since is not None for node in front)
     born = _born(session, below) if since else {}
     new: list[int] = []
+    doubtful = any(not sure for pairs in below.values() for _, sure in pairs)
     # What is certain comes first, so that nothing is called doubtful that has a certain way in.
-    for certain in (True, False):
+    for certain in (True, False) if doubtful else (True,):
         queue = deque(front if certain else [*front, *new])
         seen = set(queue)
         while queue:
@@ -193,7 +194,7 @@ def _born(session: Session, below: Mapping[int, list[tuple[int, bool]]]) -> dict
     """The last possible day on which each child began."""
     children = {child for pairs in below.values() for child, _ in pairs}
     rows = session.connection().execute(_BORN, lineage.as_parameter(children))
-    return {node: last for node, last in rows}  # noqa: C416 - rows
+    return {node: last for node, last in rows.all()}  # noqa: C416 - rows
 
 
 # --- contact -------------------------------------------------------------------------------------
@@ -215,51 +216,62 @@ def _batch_mates(session: Session, nodes: Collection[int]) -> list[Exposed]:
     return [Exposed(mate, 0, Why.BATCH, node) for mate, node in rows]
 
 
+_THEN = """
+          AND stay.void_seq IS NULL
+          AND (stay.from_first IS NULL OR stay.from_first <= :last)
+          AND (stay.until_last IS NULL OR stay.until_last >= :first)"""
 STOOD = text(
     f"""
-    SELECT there.id, stay.from_first IS NULL, inside.kind = 'plant',
-           EXISTS (SELECT 1 FROM stay own
-                   WHERE own.node_id = inside.id AND own.void_seq IS NULL),
+    SELECT there.id, found.no_day, found.potted_there,
            coalesce(plant.ended_last, (
                SELECT max(entry.on_last) FROM ledger_entry entry JOIN lot ON lot.in_bench = 0
                WHERE entry.lot_id = there.id AND lot.node_id = there.id
                  AND entry.void_seq IS NULL)),
            there.born_first
-    FROM stay
-    LEFT JOIN node inside ON inside.accession_id = stay.accession_id
-    JOIN node there ON there.id = coalesce(stay.node_id, inside.id)
+    FROM (
+        SELECT stay.id AS stay, stay.node_id AS node, stay.from_first IS NULL AS no_day,
+               stay.node_id IS NULL AS potted_there
+        FROM stay
+        WHERE stay.place_id IN {lineage.IDS} AND stay.node_id IS NOT NULL{_THEN}
+        UNION ALL
+        SELECT stay.id, inside.id, stay.from_first IS NULL, inside.kind = 'plant'
+        FROM stay JOIN node inside ON inside.accession_id = stay.accession_id
+        WHERE stay.place_id IN {lineage.IDS}{_THEN}
+          AND NOT EXISTS (SELECT 1 FROM stay own
+                          WHERE own.node_id = inside.id AND own.void_seq IS NULL)
+    ) found
+    JOIN node there ON there.id = found.node
     LEFT JOIN plant ON plant.node_id = there.id
-    WHERE stay.place_id IN {lineage.IDS} AND stay.void_seq IS NULL
-      AND (stay.from_first IS NULL OR stay.from_first <= :last)
-      AND (stay.until_last IS NULL OR stay.until_last >= :first)
-    ORDER BY there.id, stay.id
+    ORDER BY there.id, found.stay
     """  # noqa: S608 - a constant of ours
 )
-"""What stood in a set of places in a span of days, with what is not recorded about it."""
+"""What stood in a set of places in a span of days, with what is not recorded about it.
+
+Where a plant has a place of its own that counts, not its batch's.
+"""
 _PLACES_OF = text(
     f"""
     SELECT DISTINCT stay.place_id, node.id FROM node
     JOIN stay ON stay.node_id = node.id OR stay.accession_id = node.accession_id
-    WHERE node.id IN {lineage.IDS} AND stay.void_seq IS NULL
-      AND (stay.from_first IS NULL OR stay.from_first <= :last)
-      AND (stay.until_last IS NULL OR stay.until_last >= :first)
+    WHERE node.id IN {lineage.IDS}{_THEN}
     """  # noqa: S608 - a constant of ours
 )
 
 
-def stood_in(session: Session, places: Collection[int], day: FuzzyDate) -> list[Exposed]:
+def stood_in(
+    session: Session, places: Collection[int], day: FuzzyDate, why: Why = Why.PLACE
+) -> list[Exposed]:
     """What stood in some places on a day, or may have: the record does not say otherwise."""
     rows = session.connection().execute(STOOD, lineage.as_parameter(places) | _bounds(day))
     found: dict[int, Exposed] = {}
-    for node, no_day, potted_there, own_place, gone, born in rows:
-        # Its own place counts, not its batch's; what had gone or did not exist was not there.
-        if own_place or _before(gone, day.first) or _before(day.last, born):
-            continue
+    for node, no_day, potted_there, gone, born in rows.all():
+        if _before(gone, day.first) or _before(day.last, born):
+            continue  # it had gone, or did not exist yet
         widened: list[Widened] = [Widened.DAY] if no_day else []
         if potted_there:
             widened.append(Widened.PLACE)
         if node not in found:
-            found[node] = Exposed(node, 0, Why.PLACE, None, tuple(widened), day.first)
+            found[node] = Exposed(node, 0, why, None, tuple(widened), day.first)
     return list(found.values())
 
 
@@ -282,8 +294,7 @@ def place_start(session: Session, name: str, day: FuzzyDate) -> list[Exposed]:
     Raises:
         PlaceUnknown: there is no such place.
     """
-    found = stood_in(session, places_within(session, name), day)
-    return [replace(one, why=Why.START) for one in found]
+    return stood_in(session, places_within(session, name), day, Why.START)
 
 
 _UNPLACED = text(

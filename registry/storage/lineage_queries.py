@@ -16,6 +16,9 @@ from sqlalchemy.orm import Session
 IDS = "(SELECT value FROM json_each(:ids))"
 """A set of ids in one parameter, so that no list is ever too long for a statement."""
 
+AT_ONCE = 1000
+"""So many rows are taken from the driver at a time."""
+
 
 class EdgeRow(NamedTuple):
     """A live edge as it stands in the table."""
@@ -128,37 +131,43 @@ def as_parameter(ids: Iterable[int]) -> dict[str, str]:
 
 def ancestor_ids(session: Session, ids: Collection[int]) -> set[int]:
     """The ids themselves and every node above them."""
-    return set(session.connection().execute(ANCESTOR_IDS, as_parameter(ids)).scalars())
+    return set(session.connection().execute(ANCESTOR_IDS, as_parameter(ids)).scalars().all())
 
 
 def descendant_ids(session: Session, ids: Collection[int]) -> set[int]:
     """The ids themselves and every node below them."""
-    return set(session.connection().execute(DESCENDANT_IDS, as_parameter(ids)).scalars())
+    return set(session.connection().execute(DESCENDANT_IDS, as_parameter(ids)).scalars().all())
 
 
 def clone_ids_below(session: Session, ids: Collection[int]) -> set[int]:
     """The ids themselves and all that was raised from them without seed."""
-    return set(session.connection().execute(CLONE_BELOW_IDS, as_parameter(ids)).scalars())
+    return set(session.connection().execute(CLONE_BELOW_IDS, as_parameter(ids)).scalars().all())
 
 
 def clone_ids_above(session: Session, ids: Collection[int]) -> set[int]:
     """The ids themselves and all that they were raised from without seed."""
-    return set(session.connection().execute(CLONE_ABOVE_IDS, as_parameter(ids)).scalars())
+    return set(session.connection().execute(CLONE_ABOVE_IDS, as_parameter(ids)).scalars().all())
 
 
 def edges_above(session: Session, ids: Collection[int]) -> list[EdgeRow]:
     """Every edge between the ids and their founders."""
-    rows = session.connection().execute(ANCESTRY, as_parameter(ids))
-    return [EdgeRow._make(row) for row in rows]
+    return _edges(session, ANCESTRY, ids)
 
 
 def edges_below(session: Session, ids: Collection[int]) -> list[EdgeRow]:
     """Every edge between the ids and the last of their descendants."""
-    rows = session.connection().execute(DESCENT, as_parameter(ids))
-    return [EdgeRow._make(row) for row in rows]
+    return _edges(session, DESCENT, ids)
+
+
+def _edges(session: Session, statement: TextClause, ids: Collection[int]) -> list[EdgeRow]:
+    found: list[EdgeRow] = []
+    # Row by row costs a call each; all at once would keep the driver's rows beside ours.
+    for part in session.connection().execute(statement, as_parameter(ids)).partitions(AT_ONCE):
+        found += map(EdgeRow._make, part)
+    return found
 
 
 def nodes(session: Session, ids: Collection[int]) -> dict[int, NodeRow]:
     """The nodes of `ids`, by id."""
     rows = session.connection().execute(NODES, as_parameter(ids))
-    return {row[0]: NodeRow._make(row) for row in rows}
+    return {row[0]: NodeRow._make(row) for row in rows.all()}

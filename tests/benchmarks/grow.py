@@ -14,6 +14,7 @@ from collections.abc import Iterable, Iterator
 from contextlib import closing
 from dataclasses import dataclass
 from pathlib import Path
+from typing import NamedTuple
 
 from sqlalchemy import Boolean, Engine
 
@@ -25,6 +26,8 @@ WIDTHS = CodeWidths(6, 4)
 PLANTS_PER_LOT = 10
 GENERATIONS = 30
 UNCERTAIN = 0.01
+FIELDS = 100
+"""What is not on a bench stands in nearly so many places."""
 
 
 def grow(path: Path, plants: int, seed: int = 7, per_lot: int = PLANTS_PER_LOT) -> None:
@@ -52,39 +55,43 @@ class Planted:
     Attributes:
         deep: A plant thirty generations down, each from a lot of the one before: 60 edges up.
         families: A founder for each size of answer: so many nodes came of it.
-        bench, on_bench: A place, and how many plants stand in it.
+        places: A place for each number of plants that stand in one.
     """
 
     deep: int
     families: dict[int, int]
-    bench: int
-    on_bench: int
+    places: dict[int, Place]
 
 
-ON_BENCH = 200
+class Place(NamedTuple):
+    """A place in which so many plants of one family stand, and nothing else."""
+
+    id: int
+    name: str
 
 
-def set_in(path: Path, answers: Iterable[int]) -> Planted:
-    """Set a deep line, a family for each size of answer and a full bench into a registry."""
+def set_in(path: Path, answers: Iterable[int], benches: Iterable[int]) -> Planted:
+    """Set a deep line, a family for each size of answer and some full benches into a registry."""
     connection = sqlite3.connect(path, isolation_level=None)
     connection.execute("PRAGMA foreign_keys = OFF")
     connection.execute("PRAGMA synchronous = OFF")
     connection.execute("BEGIN")
     rows = _Rows(connection, random.Random(1), PLANTS_PER_LOT)  # noqa: S311 - a benchmark's dice
     rows.go_on()
-    connection.executemany(
-        "INSERT INTO place (id, name, key, hidden, seq) VALUES (?, ?, ?, 0, 1)",
-        [(1, "bench", "bench"), (2, "field", "field")],
-    )
     before = rows.node
     deep = rows.line(GENERATIONS)
     families = {n: rows.family(n) for n in answers}
-    last_but_bench = rows.node
-    rows.family(ON_BENCH + ON_BENCH // PLANTS_PER_LOT)
-    mother = last_but_bench + 1
-    connection.execute(
-        "UPDATE plant SET place_id = CASE WHEN node_id > ? THEN 1 ELSE 2 END", (mother,)
+    places = {n: Place(number, f"bench {number}") for number, n in enumerate(benches, FIELDS)}
+    fields = [Place(number, f"field {number}") for number in range(1, FIELDS)]
+    connection.executemany(
+        "INSERT INTO place (id, name, key, hidden, seq) VALUES (?, ?, ?, 0, 1)",
+        [(place.id, place.name, place.name) for place in (*fields, *places.values())],
     )
+    connection.execute("UPDATE plant SET place_id = 1 + node_id % ?", (len(fields),))
+    for n, place in places.items():
+        mother = rows.family(n + n // PLANTS_PER_LOT)
+        connection.execute("UPDATE plant SET place_id = 1 WHERE node_id = ?", (mother,))
+        connection.execute("UPDATE plant SET place_id = ? WHERE node_id > ?", (place.id, mother))
     connection.execute(
         "INSERT INTO stay (node_id, place_id, from_edtf, from_first, from_last, seq)"
         " SELECT node_id, place_id, '2025-01-01', '2025-01-01', '2025-01-01', 1 FROM plant"
@@ -93,7 +100,7 @@ def set_in(path: Path, answers: Iterable[int]) -> Planted:
     connection.close()
     if before >= deep:
         raise RuntimeError("nothing was set in")
-    return Planted(deep, families, 1, ON_BENCH)
+    return Planted(deep, families, places)
 
 
 def copy_to(path: Path, engine: Engine) -> None:

@@ -8,12 +8,12 @@ as long.
 
 from __future__ import annotations
 
-import tempfile
 import tracemalloc
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import closing, contextmanager
 from dataclasses import dataclass, replace
 from datetime import date
+from functools import cached_property
 from pathlib import Path
 from typing import Any
 
@@ -33,11 +33,12 @@ from registry.storage import postgres
 from registry.storage.engine import door, make_engine
 from registry.storage.migrate import in_the_making
 from registry.storage.transaction import together
-from tests.benchmarks.grow import Planted, copy_to, grow, set_in
+from tests.benchmarks.grow import GENERATIONS, Place, Planted, copy_to, grow, set_in
 from tests.benchmarks.timing import Ratio, pair
 
 SIZES = (1_000, 100_000, 1_000_000, 3_000_000)
 ANSWERS = (100, 20_000, 200_000)
+BENCHES = (200, 2_000)
 WORKBOOK_MOST = 100_000
 """A sheet holds a million rows at most; reading a larger one tells nothing new."""
 
@@ -60,24 +61,30 @@ class Question:
         rows: How many rows the answer has.
         ask: Asks it.
         graph: Asks the same of a networkx graph, where it can.
-        book: The node from which a workbook is walked, and whether upwards.
+        book: Asks the same of a workbook, where it can.
+        bound: Whether an answer of few rows has its bound in time: one statement or two do.
     """
 
     what: str
     rows: int
     ask: Callable[[], object]
     graph: Callable[[nx.DiGraph[int]], object] | None = None
-    book: tuple[int, bool] | None = None
+    book: Callable[[Workbook], object] | None = None
+    bound: bool = True
 
 
 @dataclass(frozen=True, slots=True)
 class Memory:
-    """What an answer took at its height, in bytes that Python allotted."""
+    """What an answer took at its height, in bytes that Python allotted.
+
+    `smallest` is what the same answer took in the smallest registry that could give it.
+    """
 
     what: str
     plants: int
     rows: int
     peak: int
+    smallest: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,21 +112,32 @@ def measure(
     flat: list[Ratio] = []
     memory: list[Memory] = []
     first: dict[str, float] = {}
-    for size in (size for size in SIZES if size <= most):
+    least: dict[str, int] = {}
+    for size in sizes(most):
         path = folder / f"lineage-{size}.sqlite"
         answers = [n for n in ANSWERS if n <= size]
+        benches = [n for n in BENCHES if n * 2 <= size]
         say(f"growing {size:,} plants")
-        grow(path, max(size - sum(n * 10 // 11 for n in answers) - 300, 100))
-        planted = set_in(path, answers)
+        apart = sum(n * 10 // 11 for n in answers) + sum(benches)
+        grow(path, max(size - apart - GENERATIONS, 100))
+        planted = set_in(path, answers, benches)
         with _engine(path, url) as engine, Session(engine) as session:
-            say(f"asking {size:,} plants")
+            ways = _Others(session, folder / "plants.xlsx", size)
             for question in questions(session, planted):
-                found = list(_against_others(session, question, size))
+                say(f"asking {size:,} plants: {question.what}")
+                found = list(_against_others(session, question, size, ways))
                 ratios += found
-                memory.append(_memory(question, size))
+                peak = _peak(question)
+                smallest = least.setdefault(question.what, peak)
+                memory.append(Memory(question.what, size, question.rows, peak, smallest))
                 flat += _flatness(question, size, found[0], first)
         path.unlink()
     return Measured(tuple(ratios), tuple(flat), tuple(memory))
+
+
+def sizes(most: int) -> list[int]:
+    """The registries that are grown up to a largest, which is one of them."""
+    return [*(size for size in SIZES if size < most), most]
 
 
 @contextmanager
@@ -147,51 +165,74 @@ def questions(session: Session, planted: Planted) -> Iterator[Question]:
     """Up, down to answers of every size, kin, and the recall of a place on a day."""
     deep = planted.deep
     yield Question(
-        "up from a plant 30 generations deep, 60 edges",
-        60,
+        f"up from a plant {GENERATIONS} generations deep, {2 * GENERATIONS} edges",
+        2 * GENERATIONS,
         lambda: lineage.edges_above(session, [deep]),
         lambda graph: nx.ancestors(graph, deep),
-        (deep, True),
+        lambda book: book.reached([deep], upward=True),
     )
     for n, founder in planted.families.items():
-        yield Question(
-            f"down to an answer of {n:,}",
-            n,
-            lambda founder=founder: lineage.descendant_ids(session, [founder]),  # type: ignore[misc]  # bound at once
-            lambda graph, founder=founder: nx.descendants(graph, founder),  # type: ignore[misc]  # bound at once
-            (founder, False),
-        )
-        yield Question(
-            f"down to an answer of {n:,}, each edge as a frozen value",
-            n,
-            lambda founder=founder: lineage.edges_below(session, [founder]),  # type: ignore[misc]  # bound at once
-        )
-        yield Question(
-            f"kin, a clone of {n:,}",
-            n,
-            lambda founder=founder: lineage.clone_ids_below(  # type: ignore[misc]  # bound at once
-                session, lineage.clone_ids_above(session, [founder])
-            ),
-            lambda graph, founder=founder: (
-                nx.descendants(graph, founder)  # type: ignore[misc]  # bound at once
-                | nx.ancestors(graph, founder)
-            ),
-        )
+        yield from _of_a_family(session, n, founder)
+    for n, place in planted.places.items():
+        yield from _of_a_place(session, n, place)
+
+
+def _of_a_family(session: Session, n: int, founder: int) -> Iterator[Question]:
     yield Question(
-        f"what stood in a place on a day, {planted.on_bench} plants",
-        planted.on_bench,
-        lambda: exposure.stood_in(session, [planted.bench], DAY),
+        f"down to an answer of {n:,}",
+        n,
+        lambda: lineage.descendant_ids(session, [founder]),
+        lambda graph: nx.descendants(graph, founder),
+        lambda book: book.reached([founder], upward=False),
     )
     yield Question(
-        f"recall of a place on a day, the whole circle, {planted.on_bench} plants",
-        planted.on_bench,
+        f"down to an answer of {n:,}, each edge as a frozen value",
+        n,
+        lambda: lineage.edges_below(session, [founder]),
+    )
+    yield Question(
+        f"kin, a clone of {n:,}",
+        n,
+        lambda: lineage.clone_ids_below(session, lineage.clone_ids_above(session, [founder])),
+        lambda graph: nx.descendants(graph, founder) | nx.ancestors(graph, founder),
+        lambda book: book.reached(book.reached([founder], upward=True), upward=False),
+    )
+
+
+def _of_a_place(session: Session, n: int, place: Place) -> Iterator[Question]:
+    yield Question(
+        f"what stood in a place on a day, {n:,} plants",
+        n,
+        lambda: exposure.stood_in(session, [place.id], DAY),
+    )
+    stood = [one.node for one in exposure.stood_in(session, [place.id], DAY)]
+    if len(stood) != n:
+        raise RuntimeError(f"{len(stood)} plants stand in {place.name}, not {n}")
+
+    def walked(graph: nx.DiGraph[int]) -> set[int]:
+        return set(stood).union(
+            *(nx.descendants(graph, node) | nx.ancestors(graph, node) for node in stood)
+        )
+
+    def read(book: Workbook) -> set[int]:
+        there = book.standing(place.id)
+        return book.reached(there, upward=True) | book.reached(there, upward=False)
+
+    yield Question(
+        f"recall of a place on a day, the whole circle, {n:,} plants",
+        n,
         lambda: exposure.circle(
-            session, exposure.place_start(session, "bench", DAY), day=DAY, steps=0
+            session, exposure.place_start(session, place.name, DAY), day=DAY, steps=0
         ),
+        walked,
+        read,
+        bound=False,
     )
 
 
-def _against_others(session: Session, question: Question, size: int) -> Iterator[Ratio]:
+def _against_others(
+    session: Session, question: Question, size: int, others: _Others
+) -> Iterator[Ratio]:
     few = question.rows < FEW
     what = f"{question.what}, {size:,} plants"
     rounds = 31 if few else 7
@@ -202,10 +243,10 @@ def _against_others(session: Session, question: Question, size: int) -> Iterator
         _bare(session, question.ask),
         None if few else AIM,
         rounds=rounds,
-        below=FEW_SECONDS if question.rows <= 100 else None,
+        below=FEW_SECONDS if few and question.bound else None,
     )
     if question.graph is not None:
-        graph, ask = _graph(session), question.graph
+        graph, ask = others.graph, question.graph
         yield pair(
             what,
             question.ask,
@@ -215,7 +256,13 @@ def _against_others(session: Session, question: Question, size: int) -> Iterator
             rounds=rounds,
         )
     if question.book is not None and size <= WORKBOOK_MOST:
-        yield _workbook(session, question, what)
+        path, read = others.book, question.book
+
+        def by_hand() -> object:
+            with Workbook(path) as book:
+                return read(book)
+
+        yield pair(what, question.ask, "a workbook, openpyxl", by_hand, 1.0, rounds=1)
 
 
 def _bare(session: Session, ask: Callable[[], object]) -> Callable[[], object]:
@@ -241,62 +288,79 @@ def _bare(session: Session, ask: Callable[[], object]) -> Callable[[], object]:
     return replay
 
 
-_loaded: dict[int, nx.DiGraph[int]] = {}
+class _Others:
+    """The same lineage as others keep it, made when it is first asked for."""
 
+    def __init__(self, session: Session, path: Path, size: int) -> None:
+        self._session, self._path, self._size = session, path, size
 
-def _graph(session: Session) -> nx.DiGraph[int]:
-    """The whole lineage in memory, loaded once for each registry."""
-    key = id(session)
-    if key not in _loaded:
-        _loaded.clear()
+    @cached_property
+    def graph(self) -> nx.DiGraph[int]:
+        """The whole lineage in memory."""
         graph: nx.DiGraph[int] = nx.DiGraph()
-        graph.add_edges_from(_edges(session))
-        _loaded[key] = graph
-    return _loaded[key]
+        graph.add_edges_from(self._rows("SELECT parent_id, child_id FROM edge"))
+        return graph
 
-
-def _edges(session: Session) -> Iterator[tuple[int, int]]:
-    rows = session.connection().exec_driver_sql(
-        "SELECT parent_id, child_id FROM edge WHERE void_seq IS NULL"
-    )
-    return ((parent, child) for parent, child in rows)
-
-
-def _workbook(session: Session, question: Question, what: str) -> Ratio:
-    """The relatives of a plant found in a workbook with a row for each edge."""
-    node, upward = question.book or (0, True)
-    with tempfile.TemporaryDirectory() as folder:
-        path = Path(folder) / "plants.xlsx"
+    @cached_property
+    def book(self) -> Path:
+        """A workbook with a row for each edge, and one for each plant and where it stands."""
         book = openpyxl.Workbook(write_only=True)
-        sheet = book.create_sheet("edges")
-        for row in _edges(session):
-            sheet.append(row)
-        book.save(path)
+        for title, statement in (
+            ("edges", "SELECT parent_id, child_id FROM edge"),
+            ("places", "SELECT node_id, place_id FROM stay"),
+        ):
+            sheet = book.create_sheet(title)
+            for row in self._rows(statement):
+                sheet.append(row)
+        book.save(self._path)
+        return self._path
 
-        def walk() -> set[int]:
-            opened = openpyxl.load_workbook(path, read_only=True)
-            onward: dict[int, list[int]] = {}
-            for parent, child in opened["edges"].iter_rows(values_only=True):
-                ends = (int(str(child)), int(str(parent)))
-                here, there = ends if upward else ends[::-1]
-                onward.setdefault(here, []).append(there)
-            opened.close()
-            seen, stack = {node}, [node]
-            while stack:
-                fresh = [one for one in onward.get(stack.pop(), ()) if one not in seen]
-                seen.update(fresh)
-                stack += fresh
-            return seen
-
-        return pair(what, question.ask, "a workbook, openpyxl", walk, 1.0, rounds=1)
+    def _rows(self, statement: str) -> Iterator[tuple[int, int]]:
+        rows = self._session.connection().exec_driver_sql(f"{statement} WHERE void_seq IS NULL")
+        return ((one, other) for one, other in rows)
 
 
-def _memory(question: Question, size: int) -> Memory:
+class Workbook:
+    """A workbook that is opened for one question, and read as often as it takes."""
+
+    def __init__(self, path: Path) -> None:
+        self._book = openpyxl.load_workbook(path, read_only=True)
+
+    def __enter__(self) -> Workbook:
+        return self
+
+    def __exit__(self, *raised: object) -> None:
+        self._book.close()
+
+    def reached(self, start: Iterable[int], *, upward: bool) -> set[int]:
+        """The nodes above or below some, and these."""
+        onward: dict[int, list[int]] = {}
+        for parent, child in self._rows("edges"):
+            here, there = (child, parent) if upward else (parent, child)
+            onward.setdefault(here, []).append(there)
+        seen = set(start)
+        stack = list(seen)
+        while stack:
+            fresh = [one for one in onward.get(stack.pop(), ()) if one not in seen]
+            seen.update(fresh)
+            stack += fresh
+        return seen
+
+    def standing(self, place: int) -> set[int]:
+        """The plants that stand in a place."""
+        return {node for node, there in self._rows("places") if there == place}
+
+    def _rows(self, title: str) -> Iterator[tuple[int, int]]:
+        rows = self._book[title].iter_rows(values_only=True)
+        return ((int(str(one)), int(str(other))) for one, other in rows)
+
+
+def _peak(question: Question) -> int:
     tracemalloc.start()
     question.ask()
     peak = tracemalloc.get_traced_memory()[1]
     tracemalloc.stop()
-    return Memory(question.what, size, question.rows, peak)
+    return peak
 
 
 def _flatness(question: Question, size: int, found: Ratio, first: dict[str, float]) -> list[Ratio]:

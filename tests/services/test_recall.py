@@ -6,6 +6,7 @@ import random
 
 import networkx as nx
 import pytest
+from sqlalchemy import text
 
 from registry.domain.methods import Role
 from registry.domain.recalls import Found, Why, Widened, progress, unaccounted
@@ -18,7 +19,7 @@ from registry.errors import (
     RecallNotSaid,
     RecordUnknown,
 )
-from registry.services import leave, making, people, recall
+from registry.services import exposure, leave, making, people, recall
 from registry.services.recall import Starting
 from registry.services.resolve import Target, TargetKind
 from registry.storage.models import (
@@ -455,3 +456,14 @@ def test_without_contacts_the_circle_is_what_networkx_calls_descendants(garden, 
     sources = {node for node, why in found.items() if why is Why.SOURCE}
     assert set(found) - sources == {start_at} | nx.descendants(graph, start_at)
     assert sources == nx.ancestors(graph, start_at)
+
+
+def test_what_stood_somewhere_is_found_by_index_whatever_else_is_on_record(engine):
+    with engine.connect() as connection:
+        if connection.dialect.name != "sqlite":
+            pytest.skip("the plan is SQLite's; a server's depends on what it has counted")
+        bounds = {"ids": "[1]", "first": "2025-06-01", "last": "2025-06-01"}
+        told = connection.execute(text(f"EXPLAIN QUERY PLAN {exposure.STOOD.text}"), bounds)
+        scanned = [row[3] for row in told if row[3].startswith("SCAN")]
+    # The ids themselves, and what the two halves found.
+    assert all("json_each" in line or line.startswith("SCAN found") for line in scanned), scanned

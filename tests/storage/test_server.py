@@ -115,6 +115,13 @@ def test_an_answer_cannot_write(registry_file):
         connection.exec_driver_sql("UPDATE chain_head SET seq = 7")
 
 
+def test_small_answers_are_what_the_server_is_told_to_expect(registry_file):
+    """Compiling a statement of a millisecond took a tenth of a second, as measured."""
+    with make_engine(registry_file).connect() as connection:
+        assert connection.exec_driver_sql("SHOW jit").scalar() == "off"
+        assert connection.exec_driver_sql("SHOW random_page_cost").scalar() == "1.1"
+
+
 def test_text_is_in_the_order_of_its_code_points_whatever_the_locale(registry_file):
     with make_engine(registry_file).connect() as connection:
         other = connection.exec_driver_sql(
