@@ -11,6 +11,12 @@ DOCUMENT = Path(__file__).parents[2] / "docs" / "commands.md"
 KEYS = {
     "stick": {"batch", "lots", "made", "verdict", "questions"},
     "pot-up": {"plants"},
+    "batch show": {
+        *("batch", "numbers", "stuck", "place", "left", "seen", "gone", "lots", "compared"),
+        *("plants", "next_look", "closed"),
+    },
+    "batch list": {"batches"},
+    "due": {"due", "questions"},
     "plant show": {"code", "name", "received_as", "status", "parents", "batch", "place"},
     "trace": {"roots", "nodes", "edges"},
     "may": {"verdict", "findings", "plants"},
@@ -20,6 +26,9 @@ KEYS = {
 PARTS = {
     "lots": {"code", "letter", "count"},
     "made": {"kind", "code", "name"},
+    "compared": {"lots", "p"},
+    "batches": {"batch", "numbers", "stuck", "left", "pots", "name"},
+    "due": {"on", "what", "code", "name", "late"},
     "parents": {"code", "role", "certain"},
     "nodes": {"code", "kind", "name", "date", "status"},
     "edges": {"from", "to", "role", "certain"},
@@ -42,6 +51,10 @@ def answers(shared_ortet):
     said["take"] = shared_ortet.ask("take B-P-1 --count 3 --open --number T")
     said["plant show"] = shared_ortet.ask("plant show B-P-1")
     said["trace"] = shared_ortet.ask("trace B-P-1")
+    shared_ortet("look B --died B=4")
+    said["batch show"] = shared_ortet.ask("batch show B")
+    said["batch list"] = shared_ortet.ask("batch list")
+    said["due"] = shared_ortet.ask("due")
     said["may"] = shared_ortet.ask("may sell B", expect=1)
     said["tally"] = shared_ortet.ask("tally")
     said["verify"] = shared_ortet.ask("verify")
@@ -50,7 +63,9 @@ def answers(shared_ortet):
 
 def test_the_document_lists_the_keys_that_are_pinned_here():
     text = DOCUMENT.read_text(encoding="utf-8")
-    rows = dict(re.findall(r"^\| `(stick|[a-z-]+(?: show)?)`[^|]*\| (.+) \|$", text, re.MULTILINE))
+    rows = dict(
+        re.findall(r"^\| `(stick|[a-z-]+(?: show| list)?)`[^|]*\| (.+) \|$", text, re.MULTILINE)
+    )
     for command, keys in KEYS.items():
         words = set(re.findall(r"\w+", rows[command]))
         assert keys <= words, command

@@ -331,7 +331,9 @@ def test_a_name_that_came_with_it_stays_though_it_is_of_one_of_several(figs):
 
 
 def test_of_one_plant_alone_it_is_certain(figs):
-    for made in figs.ask("plant add --from F1 --count 2 --number POT")["made"]:
+    pots = figs.ask("plant add --from F1 --count 2 --number POT")["made"]
+    assert len(pots) == 2
+    for made in pots:
         shown = figs.ask(f"plant show {made['code']}")
         assert shown["name"] == "Ficus carica ‘Brown Turkey’"
         assert [parent["certain"] for parent in shown["parents"]] == [True]

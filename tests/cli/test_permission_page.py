@@ -17,6 +17,7 @@ CODE = re.sub(r"\\\n +", " ", PAGE)
 def lines(starting: str) -> list[str]:
     """The commands of the page that start so, without what is said beside them."""
     found = re.findall(rf"^    (ortet {starting}.*)$", CODE, re.MULTILINE)
+    assert found, f"the page shows no 'ortet {starting}'"
     return [re.split(r" {3,}", line)[0].removeprefix("ortet ") for line in found]
 
 
