@@ -808,7 +808,25 @@ class EntryUnknown(NotFound):
 
 
 class NothingToPutRight(Conflict):
-    """There is no entry that could be taken back, or it was taken back already."""
+    """Nobody has recorded anything yet that could be taken back."""
+
+
+class NotTakenBack(Conflict):
+    """An entry is of a kind that is put right in another way than by taking it back."""
+
+    seq: int
+    what: str
+
+
+class AlreadyTakenBack(Conflict):
+    """An entry was taken back before, by another."""
+
+    seq: int
+    by: int
+
+
+class WhyMissing(BadInput):
+    """Something is taken back, and the reason that was given for it is empty."""
 
 
 class LeansOnIt(Conflict):

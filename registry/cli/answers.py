@@ -9,10 +9,10 @@ import click
 from registry.cli.app import App
 from registry.cli.options import Whole, Written, common, examples, parse_day, pass_app, writes
 from registry.cli.output import some, table
-from registry.errors import BadOption
+from registry.errors import BadOption, WhyMissing
 
 if TYPE_CHECKING:
-    from registry.services.putright import Foreseen
+    from registry.services.putright import Entry, Foreseen
 
 
 @click.command(
@@ -111,6 +111,8 @@ def correct_command(
         return
     if reason is None:
         raise BadOption("correct", entry, 'why it is taken back: --void "typed twice"')
+    if not reason.strip():
+        raise WhyMissing
     if app.interactive:
         seen = _foreseen(app, entry, written.by)
         click.echo("\n".join(_foreseen_lines(seen)), err=True)
@@ -119,10 +121,23 @@ def correct_command(
     with app.recording("correct", by=written.by) as rec:
         done = take_back(rec, entry_of(rec.session, entry, rec.by_id), reason)
     app.answer(
-        {"entry": done.entry.seq, "what": done.entry.what, "rows": done.rows},
-        f"Taken back: entry {done.entry.seq} ({done.entry.what} {' '.join(done.entry.about)}), "
+        {"entry": done.entry.seq, "what": done.entry.what, "rows": done.rows,
+         "beside": [one.seq for one in done.beside]},
+        f"Taken back: entry {done.entry.seq} ({_act(done.entry)}), "
         f"{some(done.rows, 'row')}. It stays on record beside; now record it as it should be.",
-    )
+        *_beside_lines(done.beside),
+    )  # fmt: skip
+
+
+def _act(entry: Entry) -> str:
+    return " ".join((entry.what, *entry.about))
+
+
+def _beside_lines(beside: tuple[Entry, ...]) -> list[str]:
+    if not beside:
+        return []
+    lines = ["These name what it had recorded, and stand without it:"]
+    return lines + [f"{one.seq:>6}  {_act(one)}" for one in beside]
 
 
 def _foreseen(app: App, entry: str, by: str | None) -> Foreseen:
@@ -140,12 +155,12 @@ def _foreseen_lines(seen: Foreseen) -> list[str]:
     lines = ["This would be taken back, and stay on record beside:", *past_lines((seen.past,))]
     if seen.later:
         lines.append("These build on it and would have to be taken back before, in this order:")
-        lines += [f"{one.seq:>6}  {one.what} {' '.join(one.about)}".rstrip() for one in seen.later]
+        lines += [f"{one.seq:>6}  {_act(one)}" for one in seen.later]
     if seen.ended:
         lines.append(f"These plants of it have left or ended: {' '.join(seen.ended)}.")
     if not (seen.later or seen.ended):
         lines.append("Nothing that was recorded later depends on it.")
-    return lines
+    return lines + _beside_lines(seen.beside)
 
 
 def _foreseen_json(seen: Foreseen) -> dict[str, Any]:
@@ -160,4 +175,7 @@ def _foreseen_json(seen: Foreseen) -> dict[str, Any]:
             {"entry": one.seq, "what": one.what, "about": list(one.about)} for one in seen.later
         ],
         "ended": list(seen.ended),
+        "beside": [
+            {"entry": one.seq, "what": one.what, "about": list(one.about)} for one in seen.beside
+        ],
     }

@@ -11,68 +11,73 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
-from sqlalchemy import ColumnElement, String, func, literal_column, or_, select
+from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
 from registry.domain.dates import FuzzyDate
 from registry.domain.history import Past
 from registry.domain.numbers import whole
-from registry.errors import EntryUnknown, LeansOnIt, NothingToPutRight
+from registry.errors import (
+    AlreadyTakenBack,
+    EntryUnknown,
+    LeansOnIt,
+    NothingToPutRight,
+    NotTakenBack,
+)
 from registry.services import history
+from registry.services.leaning import (
+    DATES,
+    FILLED_IN,
+    MODELS,
+    NAMED_BY_OTHERS,
+    Leaning,
+    Said,
+    columns_of,
+    in_use,
+    leaning_on,
+    lots_of,
+    said_by,
+    taken_back_by,
+)
 from registry.services.making import rebuild_lines
-from registry.storage import chain
-from registry.storage.base import Base, Fact
+from registry.storage.base import Fact
 from registry.storage.models import (
     Batch,
     ChainEntry,
-    ChainPart,
-    Consent,
     Determination,
     Edge,
-    Hold,
     LedgerEntry,
-    Look,
-    Loss,
     Lot,
-    Node,
     Note,
-    Plant,
-    Question,
-    Recall,
-    RecallItem,
-    Release,
-    ReleaseItem,
 )
 from registry.storage.transaction import Recording
 
-NEVER = frozenset({"init", "settings", "correct", "restore", "migrate", "person blank"})
-"""Acts that are not put right by taking them back."""
+NEVER = frozenset({
+    "init", "settings", "label stock", "person blank", "correct", "migrate", "repair",
+    "label printed",
+})  # fmt: skip
+"""Acts that are not taken back; what is done instead is said of each."""
 
-_NOT_ABOUT_PLANTS = (
-    "hold", "settle", "right", "lookup", "licence", "consent", "recall close", "tool clean",
-)  # fmt: skip
-"""Acts that may leave `last` where it was, yet can be a slip."""
+BY_ITSELF = frozenset({"correct", "migrate", "repair", "label printed"})
+"""Entries that nobody means by `last`: they follow from another, or are about the file."""
 
-_MODELS: dict[str, type[Any]] = {
-    mapper.local_table.name: mapper.class_  # type: ignore[attr-defined]  # a Table
-    for mapper in Base.registry.mappers
+_ENDING = ("status", "ended", "end_kind", "end_reason", "under_order", "witness_id")
+"""What leaving or ending changes of a plant."""
+
+_PUT_BACK: dict[str, tuple[str, ...]] = {
+    **FILLED_IN,
+    "plant": (*FILLED_IN["plant"], *_ENDING),
 }
+"""Attributes that get back what they held before."""
 
-_TREATMENT = ("wood", "wood_stage", "part", "medium", "hormone", "ppm", "cover")
-
-_FILLED_IN: dict[str, tuple[str, ...]] = {
-    "plant": ("place_id", "pot"),
-    "lot": ("stuck", *_TREATMENT),
-    "batch": ("stuck", "container"),
-    "stay": ("until",),
-    "ownership": ("until",),
-    "place": ("name", "key"),
-    "stray_tag": ("node_id",),
-    "label_print": ("status",),
+_ONCE: dict[str, tuple[str, ...]] = {
+    "hold": ("lifted", "lifted_seq"),
+    "question": ("settled_seq", "how"),
+    "recall": ("closed", "closed_seq", "finding"),
+    "consent": ("withdrawn", "sell_off"),
+    "batch": ("closed_seq",),
 }
-"""Attributes that an act changes in place, and that get back what they held before it."""
-
-_STATUS = {"sell": "sold", "give": "given", "swap": "swapped"}
+"""Attributes that are filled in once, and are empty again."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,51 +99,40 @@ class Foreseen:
         past: what it had said.
         later: entries that build on it, newest first; they would have to be taken back before.
         ended: plants of it that have left or ended.
+        beside: later entries that name what it recorded and would stand, newest first.
     """
 
     entry: Entry
     past: Past
     later: tuple[Entry, ...]
     ended: tuple[str, ...]
+    beside: tuple[Entry, ...]
 
 
 @dataclass(frozen=True, slots=True)
 class TakenBack:
-    """What taking an entry back did."""
+    """What taking an entry back did; `beside` is as in `Foreseen`."""
 
     entry: Entry
     rows: int
     reason: str
-
-
-def _told(what: str) -> ColumnElement[str]:
-    """What an entry's header tells under a name of ours."""
-    return literal_column(f"json_extract(chain_entry.header, '$.{what}')", String)
+    beside: tuple[Entry, ...]
 
 
 def entry_of(session: Session, reference: str, by_id: int | None) -> Entry:
-    """The entry named by its number, or this person's last one.
+    """The entry named by its number, or this person's last one that was not taken back.
 
     Raises:
         EntryUnknown: there is no such entry.
-        NothingToPutRight: nothing was recorded yet that can be put right.
+        NothingToPutRight: this person recorded nothing yet that was not taken back.
     """
     if reference.casefold() == "last":
         own = ChainEntry.by_id.is_(None) if by_id is None else ChainEntry.by_id == by_id
-        headers = session.execute(
-            select(ChainEntry.header)
-            .where(
-                own,
-                or_(
-                    _told("last").is_not(None),
-                    _told("what").in_(_NOT_ABOUT_PLANTS),
-                ),
-            )
-            .order_by(ChainEntry.seq.desc())
-        ).scalars()
-        for header in headers:
+        for header in session.scalars(
+            select(ChainEntry.header).where(own).order_by(ChainEntry.seq.desc())
+        ):
             entry = _entry(header)
-            if entry.what not in NEVER and not _taken_back(session, entry.seq):
+            if entry.what not in BY_ITSELF and taken_back_by(session, entry.seq) is None:
                 return entry
         raise NothingToPutRight
     number = whole(reference)
@@ -160,23 +154,16 @@ def foresee(session: Session, entry: Entry) -> Foreseen:
     """What an entry had said, and what depends on it.
 
     Raises:
-        NothingToPutRight: the entry is of a kind that is not taken back, or was already.
+        NotTakenBack: the entry is of a kind that is not taken back.
+        AlreadyTakenBack: it was taken back before.
     """
-    if entry.what in NEVER or _taken_back(session, entry.seq):
-        raise NothingToPutRight
-    later, ended = _leaning(session, entry, _rows(session, entry.seq))
-    try:
-        _filled_in(session, entry.seq)
-    except LeansOnIt as error:
-        later |= set(error.later)
-    headers = session.scalars(
-        select(ChainEntry.header).where(ChainEntry.seq.in_(later)).order_by(ChainEntry.seq.desc())
-    )
+    _, leaning = _looked_at(session, entry)
     return Foreseen(
         entry,
         history.told_of(session, entry.seq),
-        tuple(_entry(header) for header in headers),
-        tuple(ended),
+        _entries(session, leaning.later),
+        leaning.ended,
+        _entries(session, leaning.beside),
     )
 
 
@@ -184,50 +171,38 @@ def take_back(rec: Recording, entry: Entry, reason: str) -> TakenBack:
     """Take an entry back: its facts no longer count, and balances are as if it had not been.
 
     Raises:
-        NothingToPutRight: the entry is of a kind that is not taken back, or was already.
+        NotTakenBack: the entry is of a kind that is not taken back.
+        AlreadyTakenBack: it was taken back before.
         LeansOnIt: later entries build on it, which are named.
     """
-    if entry.what in NEVER or _taken_back(rec.session, entry.seq):
-        raise NothingToPutRight
-    touched = _rows(rec.session, entry.seq)
-    later, ended = _leaning(rec.session, entry, touched)
-    if later or ended:
-        raise LeansOnIt(entry.seq, tuple(sorted(later)), tuple(ended))
-    filled = _filled_in(rec.session, entry.seq)
-    count = 0
-    for _, table, key in touched:
-        model = _MODELS[table]
-        if not issubclass(model, Fact):
-            continue
-        row = rec.session.get(model, key)
-        if row is not None and row.seq == entry.seq and row.void_seq is None:
-            row.void_seq = rec.seq
-            count += 1
-    rec.flush()
-    count += _put_back(rec.session, filled)
-    count += _reopen(rec.session, entry, touched) + _recompute(rec, touched)
-    if not count:
-        raise NothingToPutRight
-    nodes = [key[0] for op, table, key in touched if op == "+" and table == "node"]
-    rebuild_lines(rec, {*nodes, *_renamed(rec.session, touched)})
+    said, leaning = _looked_at(rec.session, entry)
+    if leaning.in_the_way:
+        raise LeansOnIt(entry.seq, tuple(sorted(leaning.later)), leaning.ended)
+    lots = lots_of(rec.session, said)
+    before = _before(rec.session, entry.seq, said)
+    count = _void(rec, entry.seq, said)
+    count += _put_back(rec.session, before) + _empty_again(rec.session, said)
+    _recount(rec.session, lots, said, before)
+    nodes = [one.key[0] for one in said if one.added and one.table == "node"]
+    rebuild_lines(rec, {*nodes, *_renamed(rec.session, said)})
     if nodes:
         # The reason stands where somebody will look for it.
         rec.add(Note(node_id=nodes[0], text=f"taken back: {reason}"))
     rec.flush()
     rec.last = list(entry.about)
     rec.more = {"entry": entry.seq, "why": reason}
-    return TakenBack(entry, count, reason)
+    return TakenBack(entry, count, reason, _entries(rec.session, leaning.beside))
 
 
-def _renamed(session: Session, touched: list[tuple[str, str, tuple[Any, ...]]]) -> set[int]:
-    """The nodes whose name, or the parent that they have it from, an entry had said."""
-    nodes = set()
-    for _, table, key in touched:
-        if table == "determination":
-            nodes.add(session.get_one(Determination, key).node_id)
-        elif table == "edge":
-            nodes.add(session.get_one(Edge, key).child_id)
-    return nodes
+def _looked_at(session: Session, entry: Entry) -> tuple[tuple[Said, ...], Leaning]:
+    """The rows of an entry that can be taken back, and what builds on it."""
+    if entry.what in NEVER:
+        raise NotTakenBack(entry.seq, entry.what)
+    by = taken_back_by(session, entry.seq)
+    if by is not None:
+        raise AlreadyTakenBack(entry.seq, by)
+    said = said_by(session, entry.seq)
+    return said, leaning_on(session, entry.seq, entry.what, said)
 
 
 def _entry(header: str) -> Entry:
@@ -235,126 +210,77 @@ def _entry(header: str) -> Entry:
     return Entry(facts["seq"], facts["what"], facts["recorded"], tuple(facts["last"] or ()))
 
 
-def _taken_back(session: Session, seq: int) -> bool:
-    """Whether the facts of an entry are all taken back already."""
-    rows = _rows(session, seq)
-    facts = [
-        session.get(_MODELS[table], key)
-        for op, table, key in rows
-        if op == "+" and issubclass(_MODELS[table], Fact)
-    ]
-    standing = [fact for fact in facts if fact is not None and fact.void_seq is None]
-    return bool(facts) and not standing
-
-
-def _rows(session: Session, seq: int) -> list[tuple[str, str, tuple[Any, ...]]]:
-    """(added or changed, table, key) of every row of an entry, as the chain has it."""
-    bodies = session.scalars(
-        select(ChainPart.body).where(ChainPart.seq == seq).order_by(ChainPart.part)
+def _entries(session: Session, seqs: frozenset[int]) -> tuple[Entry, ...]:
+    headers = session.scalars(
+        select(ChainEntry.header).where(ChainEntry.seq.in_(seqs)).order_by(ChainEntry.seq.desc())
     )
-    return list(chain.touched(bodies))
+    return tuple(_entry(header) for header in headers)
 
 
-_LEANING: tuple[tuple[type[Any], str], ...] = (
-    (Edge, "parent_id"),
-    (LedgerEntry, "lot_id"),
-    (Look, "lot_id"),
-    (Loss, "lot_id"),
-    (ReleaseItem, "node_id"),
-    (ReleaseItem, "lot_id"),
-    (RecallItem, "node_id"),
-)
-
-_LEANING_ON_BATCH: tuple[tuple[type[Any], str], ...] = (
-    (LedgerEntry, "batch_id"),
-    (Look, "batch_id"),
-    (ReleaseItem, "batch_id"),
-)
+def _renamed(session: Session, said: tuple[Said, ...]) -> set[int]:
+    """The nodes whose name, or the parent that they have it from, an entry had said."""
+    nodes = set()
+    for one in said:
+        if one.table == "determination":
+            nodes.add(session.get_one(Determination, one.key).node_id)
+        elif one.table == "edge":
+            nodes.add(session.get_one(Edge, one.key).child_id)
+    return nodes
 
 
-def _leaning(
-    session: Session, entry: Entry, touched: list[tuple[str, str, tuple[Any, ...]]]
-) -> tuple[set[int], list[str]]:
-    """The entries that build on what an entry made, and the plants of it that are gone."""
-    made = [key[0] for op, table, key in touched if op == "+" and table == "node"]
-    batches = [key[0] for op, table, key in touched if op == "+" and table == "batch"]
-    later: set[int] = set()
-    for (model, column), keys in (
-        *((leaning, made) for leaning in _LEANING),
-        *((leaning, batches) for leaning in _LEANING_ON_BATCH),
-    ):
-        if keys:
-            later.update(
-                session.scalars(
-                    select(model.seq).where(
-                        getattr(model, column).in_(keys),
-                        model.seq > entry.seq,
-                        model.void_seq.is_(None),
-                    )
-                )
-            )
-    ended = [
-        session.get_one(Node, node_id).code
-        for node_id in made
-        if (plant := session.get(Plant, node_id)) is not None and plant.status != "alive"
+def _void(rec: Recording, seq: int, said: tuple[Said, ...]) -> int:
+    """Take back the facts of an entry, and let those stand again that it had taken back."""
+    count = 0
+    kept = [
+        one.row
+        for one in said
+        if one.added and one.table in NAMED_BY_OTHERS and in_use(rec.session, seq, one)
     ]
-    return later, ended
+    changed = []
+    for one in said:
+        model = MODELS[one.table]
+        if not issubclass(model, Fact) or one.row in kept:
+            continue
+        row = rec.session.get_one(model, one.key)
+        if one.added and row.void_seq is None:
+            row.void_seq = rec.seq
+            count += 1
+        elif not one.added and one.values.get("void_seq") == row.void_seq == seq:
+            changed.append(row)
+    rec.flush()  # what is taken back makes room for what stood there before it
+    for row in changed:
+        row.void_seq = None
+    rec.flush()
+    return count + len(changed)
 
 
-def _filled_in(session: Session, seq: int) -> dict[history.Key, dict[str, Any]]:
-    """What an entry had changed in place, as {row: {column: what it held before}}.
-
-    Raises:
-        LeansOnIt: a later entry changed one of these again.
-    """
-    wrote: dict[history.Key, dict[str, Any]] = {}
-    for mark, table, key, said in history.said_in(session, seq):
-        columns = {name for attribute in _FILLED_IN.get(table, ()) for name in _columns(attribute)}
-        if mark == "~" and columns & said.keys():
-            wrote[table, key] = {name: said[name] for name in said if name in columns}
-    if not wrote:
-        return {}
-    later = {
-        after
-        for after in history.entries_about(session, wrote, after=seq)
-        for mark, table, key, said in history.said_in(session, after)
-        if mark == "~" and wrote.get((table, key), {}).keys() & said.keys()
-        if not _taken_back_itself(session, after)
-    }
-    if later:
-        raise LeansOnIt(seq, tuple(sorted(later)), ())
-    return history.values_before(session, seq, {key: tuple(said) for key, said in wrote.items()})
+def _before(
+    session: Session, seq: int, said: tuple[Said, ...]
+) -> dict[history.Key, dict[str, Any]]:
+    """What an entry had changed in place, as {row: {column: what it held before}}."""
+    wanted = {}
+    for one in said:
+        names = {name for said in _PUT_BACK.get(one.table, ()) for name in columns_of(said)}
+        if one.table == "lot" and _is_estimate(session, one):
+            names |= {"in_bench"}
+        if not one.added and names & one.values.keys():
+            wanted[one.row] = tuple(sorted(names & one.values.keys()))
+    return history.values_before(session, seq, wanted) if wanted else {}
 
 
-def _taken_back_itself(session: Session, seq: int) -> bool:
-    """Whether an entry was taken back, or is one that took another back."""
-    header = session.scalars(select(ChainEntry.header).where(ChainEntry.seq == seq)).one()
-    if json.loads(header)["what"] == "correct":
-        return True
-    pattern = f'%"more":{{"entry":{seq},%'
-    taken = select(ChainEntry.seq).where(ChainEntry.header.like(pattern)).limit(1)
-    return session.scalar(taken) is not None
-
-
-def _columns(attribute: str) -> tuple[str, ...]:
-    """The columns of an attribute: one, or the four of a date."""
-    if attribute in _DATES:
-        return tuple(f"{attribute}_{part}" for part in ("edtf", "first", "last", "said"))
-    return (attribute,)
-
-
-_DATES = frozenset({"stuck", "until"})
+def _is_estimate(session: Session, one: Said) -> bool:
+    return session.get_one(Lot, one.key).opening_kind != "exact"
 
 
 def _put_back(session: Session, before: dict[history.Key, dict[str, Any]]) -> int:
     """Give rows back what they held; how many."""
     for (table, key), said in before.items():
-        row = session.get_one(_MODELS[table], key)
-        for attribute in _FILLED_IN[table]:
-            columns = _columns(attribute)
+        row = session.get_one(MODELS[table], key)
+        for attribute in _PUT_BACK[table]:
+            columns = columns_of(attribute)
             if not said.keys() & set(columns):
                 continue
-            if attribute in _DATES:
+            if attribute in DATES:
                 edtf, first, last, typed = (said.get(column) for column in columns)
                 setattr(row, attribute, edtf and FuzzyDate(edtf, _day(first), _day(last), typed))
             else:
@@ -367,64 +293,46 @@ def _day(text: str | None) -> date | None:
     return date.fromisoformat(text) if text else None
 
 
-def _reopen(session: Session, entry: Entry, touched: list[tuple[str, str, tuple[Any, ...]]]) -> int:
-    """Undo what an entry had closed: a hold, a consent, a question or a recall; how many."""
+def _empty_again(session: Session, said: tuple[Said, ...]) -> int:
+    """Open again what an entry had closed: a hold, a consent, a question, a batch; how many."""
     count = 0
-    for _, table, key in touched:
-        if table not in ("hold", "consent", "question", "recall"):
+    for one in said:
+        names = _ONCE.get(one.table, ())
+        if one.added or not any(
+            name in one.values or f"{name}_edtf" in one.values for name in names
+        ):
             continue
-        row = session.get_one(_MODELS[table], key)
-        if isinstance(row, Hold) and row.lifted_seq == entry.seq:
-            row.lifted = row.lifted_seq = None
-        elif isinstance(row, Question) and row.settled_seq == entry.seq:
-            row.settled_seq = row.how = None
-        elif isinstance(row, Recall) and row.closed_seq == entry.seq:
-            row.closed = row.closed_seq = row.finding = None
-        elif isinstance(row, Consent) and row.seq != entry.seq and row.withdrawn is not None:
-            row.withdrawn = None
-        else:
-            continue
+        row = session.get_one(MODELS[one.table], one.key)
+        for name in names:
+            setattr(row, name, None)
         count += 1
+    session.flush()
     return count
 
 
-def _recompute(rec: Recording, touched: list[tuple[str, str, tuple[Any, ...]]]) -> int:
-    """Bring the cached columns of what an entry touched back to what the standing facts say.
-
-    Returns:
-        How many plants stand again, and batches are open again.
-    """
-    session = rec.session
-    again = 0
-    lots = {key[0] for _, table, key in touched if table == "lot"}
-    lots |= {
-        entry.lot_id
-        for _, table, key in touched
-        if table == "ledger_entry"
-        and (entry := session.get(LedgerEntry, key)) is not None
-        and entry.lot_id is not None
-    }
-    for node_id in lots:
-        lot = session.get_one(Lot, node_id)
-        if lot.void_seq is None and lot.in_bench is not None and lot.opening_kind == "exact":
+def _recount(
+    session: Session,
+    lots: list[Lot],
+    said: tuple[Said, ...],
+    before: dict[history.Key, dict[str, Any]],
+) -> None:
+    """Bring the counts of what an entry touched back to what the standing entries say."""
+    for lot in lots:
+        if lot.void_seq is not None:
+            continue
+        held = before.get(("lot", (lot.node_id,)), {})
+        if "in_bench" in held:
+            lot.in_bench = held["in_bench"]
+        elif lot.in_bench is not None and lot.opening_kind == "exact":
             lot.in_bench = _balance(session, lot)
-    for _, table, key in touched:
-        if table == "batch":
-            batch = session.get_one(Batch, key)
-            batch.unsaid = -_sum(session, LedgerEntry.batch_id == batch.accession_id)
-            again += batch.closed_seq is not None
-            batch.closed_seq = None
-        if table == "plant":
-            plant = session.get_one(Plant, key)
-            before = plant.status
-            _restore_status(session, plant)
-            again += plant.status != before
-        if table == "release_item":
-            item = session.get_one(ReleaseItem, key)
-            if item.node_id is not None:
-                _restore_status(session, session.get_one(Plant, item.node_id))
-    rec.flush()
-    return again
+    batches = {one.key[0] for one in said if one.table == "batch"}
+    for batch_id in batches | {
+        one.values["batch_id"] for one in said if one.added and one.table == "ledger_entry"
+    }:
+        if batch_id is not None:
+            batch = session.get_one(Batch, batch_id)
+            batch.unsaid = -_sum(session, LedgerEntry.batch_id == batch_id)
+    session.flush()
 
 
 def _balance(session: Session, lot: Lot) -> int:
@@ -446,20 +354,3 @@ def _sum(session: Session, which: Any) -> int:
         )
     )
     return int(total or 0)
-
-
-def _restore_status(session: Session, plant: Plant) -> None:
-    """A plant whose end was taken back is alive, unless another release of it stands."""
-    if plant.void_seq is not None:
-        return
-    kind = session.scalar(
-        select(Release.kind)
-        .join(ReleaseItem, ReleaseItem.release_id == Release.id)
-        .where(ReleaseItem.node_id == plant.node_id, ReleaseItem.void_seq.is_(None))
-    )
-    plant.status = _STATUS.get(kind or "", "alive")
-    if kind is None:
-        plant.ended = None
-        plant.end_kind = None
-        plant.end_reason = None
-        plant.witness_id = None

@@ -191,7 +191,39 @@ def _(error: errors.EntryUnknown) -> str:
 
 @problem.register
 def _(error: errors.NothingToPutRight) -> str:
-    return "There is nothing here to put right: it was taken back already, or is no recorded act."
+    return (
+        "Nothing is on record that could be taken back. 'ortet correct --list' shows the entries."
+    )
+
+
+_INSTEAD = {
+    "init": "A registry's beginning stays; make another with 'ortet init', in a file of its own.",
+    "settings": "Set it to what it should be: 'ortet settings set'.",
+    "label stock": "Add the stock again under its name, with the right measures.",
+    "person blank": "What was emptied is gone for good.",
+    "correct": "Record the act again that it took back.",
+    "label printed": "Take the act back that ordered the labels.",
+}
+"""What is done instead of taking an act back."""
+
+
+@problem.register
+def _(error: errors.NotTakenBack) -> str:
+    instead = _INSTEAD.get(error.what, "It changed nothing that was recorded.")
+    return (
+        f"Entry {error.seq} ({error.what}) is not one that is taken back. {instead} "
+        "If another one was meant, 'ortet correct --list' shows its number."
+    )
+
+
+@problem.register
+def _(error: errors.AlreadyTakenBack) -> str:
+    return f"Entry {error.seq} was taken back already, by entry {error.by}."
+
+
+@problem.register
+def _(_error: errors.WhyMissing) -> str:
+    return 'The reason is empty. Say in a few words why it is taken back: --void "typed twice".'
 
 
 @problem.register
