@@ -17,10 +17,11 @@ from registry.cli.options import (
     day,
     day_said,
     examples,
+    history,
     pass_app,
     writes,
 )
-from registry.cli.output import some, table
+from registry.cli.output import past, some, table
 from registry.errors import BadOption, FileUnwritable, RecallNotSaid
 
 if TYPE_CHECKING:
@@ -133,14 +134,20 @@ def recall_list(app: App) -> None:
 @click.argument("number", type=ROW)
 @click.option("--open", "only_open", is_flag=True, help="Only what nobody has settled.")
 @click.option("--each", is_flag=True, help="Every plant on a line of its own.")
+@history
 @common
 @pass_app
-def recall_show(app: App, number: int, only_open: bool, each: bool) -> None:
+def recall_show(app: App, number: int, only_open: bool, each: bool, history: bool) -> None:
     """The worklist: where each stands or who has it, what was found, and the sums."""
+    from registry.services.history import of_recall
     from registry.services.recall import recalled
 
     with app.reading() as session:
         found = recalled(session, number)
+        if history:
+            title = f"Recall {number}: {found.reason}"
+            past(app, session, of_recall(session, number), {"recall": number}, title)
+            return
     lines = [line for line in found.lines if line.open] if only_open else found.lines
     app.answer(
         _facts(found, lines),

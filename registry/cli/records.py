@@ -126,14 +126,19 @@ def settings_command() -> None:
 
 
 @settings_command.command("show")
+@history
 @common
 @pass_app
-def settings_show(app: App) -> None:
+def settings_show(app: App, history: bool) -> None:
     """Show them."""
+    from registry.services.history import of_registry
     from registry.services.setup import SETTINGS, show_settings
 
     with app.reading() as session:
         shown = show_settings(session)
+        if history:
+            past(app, session, of_registry(), {"grower": shown.grower}, shown.grower)
+            return
     facts: dict[str, Any] = {
         "grower": shown.grower,
         "country": shown.country,

@@ -5,8 +5,8 @@ from __future__ import annotations
 import click
 
 from registry.cli.app import App, Below
-from registry.cli.options import Written, common, day, keep_apart, pass_app, writes
-from registry.cli.output import some, table
+from registry.cli.options import Written, common, day, history, keep_apart, pass_app, writes
+from registry.cli.output import past, some, table
 
 _TRAY = click.option("--tray", is_flag=True, help="The tray of that name, not the tool.")
 
@@ -58,14 +58,20 @@ def tool_list(app: App) -> None:
 @tool_command.command("show")
 @click.argument("name")
 @_TRAY
+@history
 @common
 @pass_app
-def tool_show(app: App, name: str, tray: bool) -> None:
+def tool_show(app: App, name: str, tray: bool, history: bool) -> None:
     """What one was used on and when it was disinfected, the newest first."""
-    from registry.services.tools import uses_of
+    from registry.services.history import of_tool
+    from registry.services.tools import tool_named, uses_of
 
     with app.reading() as session:
         found = uses_of(session, name, _kind(tray))
+        if history:
+            tool = tool_named(session, name, _kind(tray))
+            past(app, session, of_tool(tool.id), {"name": tool.name}, tool.name)
+            return
     rows = [
         (
             one.on,

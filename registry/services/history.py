@@ -23,7 +23,8 @@ from registry.services.people import person_name, with_names
 from registry.services.resolve import accession_code
 from registry.storage import chain
 from registry.storage.base import Base
-from registry.storage.models import ChainEntry, ChainPart, Edge, Node, Place
+from registry.storage.lineage_queries import among, as_parameter
+from registry.storage.models import ChainEntry, ChainPart, Edge, Node, Place, RecallItem
 
 Key = tuple[str, tuple[Any, ...]]
 """A row: its table and its key as the chain has it."""
@@ -44,11 +45,20 @@ _MEANS_NOTHING = frozenset({
 
 @dataclass(frozen=True, slots=True)
 class Subject:
-    """The record that is asked about: by its identifiers, and the codes that it goes by."""
+    """The record that is asked about: by its identifiers, and the codes that it goes by.
+
+    Attributes:
+        nodes, accessions, people: their identifiers.
+        others: rows of other tables, by table.
+        acts: acts that may touch it and name no code.
+        codes: the codes that it goes by.
+    """
 
     nodes: tuple[int, ...] = ()
     accessions: tuple[int, ...] = ()
     people: tuple[int, ...] = ()
+    others: tuple[tuple[str, tuple[int, ...]], ...] = ()
+    acts: tuple[str, ...] = ()
     codes: tuple[str, ...] = ()
 
 
@@ -78,6 +88,22 @@ def of_batch(session: Session, accession_id: int) -> Subject:
 def of_person(person_id: int) -> Subject:
     """A person."""
     return Subject(people=(person_id,))
+
+
+def of_recall(session: Session, recall_id: int) -> Subject:
+    """A recall with its lines, and what was found of each."""
+    lines = session.scalars(select(RecallItem.id).where(RecallItem.recall_id == recall_id)).all()
+    return Subject(others=(("recall", (recall_id,)), ("recall_item", tuple(lines))))
+
+
+def of_tool(tool_id: int) -> Subject:
+    """A knife or a tray."""
+    return Subject(others=(("tool", (tool_id,)),))
+
+
+def of_registry() -> Subject:
+    """The registry's own row, with its settings."""
+    return Subject(others=(("registry", (1,)),), acts=("init", "settings", "label stock"))
 
 
 def past_of(session: Session, subject: Subject) -> tuple[Past, ...]:
@@ -164,17 +190,20 @@ def _rows_of(session: Session, subject: Subject) -> dict[Key, dict[str, Any]]:
         (_NODES, subject.nodes),
         (_ACCESSIONS, subject.accessions),
         (frozenset({"person"}), subject.people),
+        *((frozenset({table}), ids) for table, ids in subject.others),
     ):
         for table, column in _pointing(kinds) if ids else ():
             if kinds == _ACCESSIONS and table.name in ("node", "lot"):
                 continue  # those of the lots are asked for themselves
-            rows.update(_select(session, table, column.in_(ids)))
+            rows.update(_select(session, table, among(column), as_parameter(ids)))
     return rows
 
 
-def _select(session: Session, table: Table, where: Any) -> Iterator[tuple[Key, dict[str, Any]]]:
+def _select(
+    session: Session, table: Table, where: Any, parameters: dict[str, str]
+) -> Iterator[tuple[Key, dict[str, Any]]]:
     columns = chain.chained_columns(table)
-    for row in session.execute(select(*columns).where(where)).mappings():
+    for row in session.execute(select(*columns).where(where), parameters).mappings():
         values = {column.name: row[column] for column in columns}
         key = tuple(chain.plain(row[column]) for column in table.primary_key)
         yield (table.name, key), values
@@ -186,7 +215,7 @@ def _entries_of(session: Session, rows: dict[Key, dict[str, Any]], subject: Subj
     }
     mentions = [f'%"{code}"%' for code in subject.codes]
     # A consent that is withdrawn, or a person whose details go, is named in no code.
-    mentions += [f'%"what":"{what}%' for what in ("consent", "person", "correct")]
+    mentions += [f'%"what":"{what}%' for what in ("consent", "person", "correct", *subject.acts)]
     entries.update(
         session.scalars(
             select(ChainEntry.seq).where(or_(*(ChainEntry.header.like(m) for m in mentions)))
@@ -269,7 +298,9 @@ class _Telling:
             return "yes"
         if isinstance(value, str):
             return with_names(self.session, value)
-        return ", ".join(map(str, value)) if isinstance(value, list) else str(value)
+        if isinstance(value, dict):
+            return ", ".join(f"{key} {_plainly(of)}" for key, of in value.items())
+        return _plainly(value)
 
     def _name(self, table: str, key: Any) -> str:
         if table in _NODES:
@@ -281,6 +312,13 @@ class _Telling:
         if table == "place":
             return self.session.get_one(Place, key).name
         return f"{table.replace('_', ' ')} {key}"
+
+
+def _plainly(value: Any) -> str:
+    """A value as words: yes and no, the parts of a list, the names in a structure."""
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    return ", ".join(map(str, value)) if isinstance(value, list | dict) else str(value)
 
 
 def said_in(

@@ -12,6 +12,7 @@ from sqlalchemy import Column, Table, select
 from sqlalchemy.orm import Session
 
 from registry.services import history
+from registry.storage import chain
 from registry.storage.base import Base, Fact
 from registry.storage.lineage_queries import among, as_parameter
 from registry.storage.models import (
@@ -122,9 +123,8 @@ def leaning_on(session: Session, seq: int, what: str, said: tuple[Said, ...]) ->
     for table, entries in _naming(session, seq, _made(what, said)).items():
         (beside if table in _BESIDE else later).update(entries)
     later |= _replaced_by(session, said) | _counted_since(session, seq, said)
-    later |= changed_again(session, seq, said).keys()
-    ended, by = _ended(session, seq, said)
-    return Leaning(frozenset(later | by), ended, frozenset(beside - later - by))
+    later |= changed_again(session, seq, said).keys() | _went_on(session, seq, said)
+    return Leaning(frozenset(later), _ended(session, said), frozenset(beside - later))
 
 
 def in_use(session: Session, seq: int, one: Said) -> bool:
@@ -220,6 +220,8 @@ def _counted_since(session: Session, seq: int, said: tuple[Said, ...]) -> set[in
             found |= _later_counts(session, seq, lot_id=lot.node_id)
         elif lot.in_bench is not None and lot.in_bench < moved.get(lot.node_id, 0):
             found |= _later_counts(session, seq, lot_id=lot.node_id)
+        if lot.node_id in moved:
+            found |= _recounted(session, seq, lot.node_id)
     for batch_id, n in unsaid.items():
         batch = session.get_one(Batch, batch_id)
         closed = batch.closed_seq is not None and batch.closed_seq > seq
@@ -252,6 +254,20 @@ def _moved(said: Iterable[Said], subject: str) -> dict[int, int]:
         if one.added and one.table == "ledger_entry" and one.values[subject]:
             sums[one.values[subject]] += one.values["n"]
     return dict(sums)
+
+
+def _recounted(session: Session, seq: int, lot_id: int) -> set[int]:
+    """Entries by which somebody counted a lot: what was there then must not change after."""
+    return set(
+        session.scalars(
+            select(LedgerEntry.seq).where(
+                LedgerEntry.lot_id == lot_id,
+                LedgerEntry.kind == "recounted",
+                LedgerEntry.seq > seq,
+                LedgerEntry.void_seq.is_(None),
+            )
+        )
+    )
 
 
 def _later_counts(
@@ -320,20 +336,41 @@ def _undone(session: Session, seq: int) -> bool:
     return is_correction(session, seq) or taken_back_by(session, seq) is not None
 
 
-def _ended(session: Session, seq: int, said: Iterable[Said]) -> tuple[tuple[str, ...], set[int]]:
-    """The plants of an entry that have left or ended since, and the entries that said so."""
-    codes, by = [], set[int]()
+def _ended(session: Session, said: Iterable[Said]) -> tuple[str, ...]:
+    """The plants of an entry that have left or ended since."""
+    return tuple(
+        session.get_one(Node, one.key).code
+        for one in said
+        if one.added and one.table == "plant"
+        if session.get_one(Plant, one.key).status != one.values["status"]
+    )
+
+
+_GOES_ON = {
+    "plant": (*FILLED_IN["plant"], "status"),
+    "lot": FILLED_IN["lot"],
+    "batch": FILLED_IN["batch"],
+    "stray_tag": FILLED_IN["stray_tag"],
+}
+"""Attributes of a record that tell, where they have changed, that something came of it."""
+
+
+def _went_on(session: Session, seq: int, said: Iterable[Said]) -> set[int]:
+    """Later entries that changed what this one made: it was stuck, potted on, or ended."""
+    found = set[int]()
     for one in said:
-        if not (one.added and one.table == "plant"):
+        names = {n for attribute in _GOES_ON.get(one.table, ()) for n in columns_of(attribute)}
+        if not one.added or not names:
             continue
-        plant = session.get_one(Plant, one.key)
-        if plant.status == one.values["status"]:
+        table = Base.metadata.tables[one.table]
+        where = (column == part for column, part in zip(table.primary_key, one.key, strict=True))
+        stands = session.execute(select(table).where(*where)).mappings().one()
+        if all(chain.plain(stands[name]) == one.values[name] for name in names):
             continue
-        codes.append(session.get_one(Node, plant.node_id).code)
         for after in history.entries_about(session, [one.row], after=seq):
             if not _undone(session, after) and any(
-                other.row == one.row and "status" in other.values
+                not other.added and other.row == one.row and names & other.values.keys()
                 for other in said_by(session, after)
             ):
-                by.add(after)
-    return tuple(codes), by
+                found.add(after)
+    return found

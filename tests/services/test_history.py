@@ -130,3 +130,43 @@ def test_a_person_tells_where_they_come_in(season):
     past = history(season, 'person show "Ann Lee"')
     assert [one["what"] for one in past.values()][:2] == ["stick", "consent"]
     assert "leave: withdrawn nothing → 2026-05-14" in says(list(past.values())[1])
+
+
+def test_a_recall_tells_who_found_what_and_who_closed_it(season):
+    season('recall start last --reason "blight in the frame"')
+    season("recall tick 1 last --found sound --note clean")
+    season('correct last --void "the wrong one"')
+    season('recall close 1 --finding "nothing spread"')
+    told = season.ask("recall show 1 --history")["history"]
+    assert [one["what"] for one in told] == [
+        "recall start", "recall tick", "correct", "recall close",
+    ]  # fmt: skip
+    assert "nothing spread" in season("recall show 1 --history").out
+
+
+def test_a_knife_tells_what_it_was_used_on(season):
+    season('stick "white lilac" --owner me --count 3 --open --tool "red knife"')
+    season('tool clean "red knife"')
+    told = season.ask('tool show "red knife" --history')["history"]
+    assert [one["what"] for one in told] == ["stick", "tool clean"]
+
+
+def test_the_settings_tell_what_they_were(season):
+    season("settings set trade yes")
+    season("settings set currency EUR")
+    told = season("settings show --history").out
+    assert "USD → EUR" in told
+    assert "trade yes" in told
+
+
+def test_whatever_is_shown_tells_its_past():
+    """A record that has `show` has `--history`; a key stands in no registry."""
+    from tests.faults.hostile import commands
+
+    shown = {name: command for name, command in commands() if name.endswith(" show")}
+    without = [
+        name
+        for name, command in shown.items()
+        if not any("--history" in option.opts for option in command.params)
+    ]
+    assert without == ["key show"]
