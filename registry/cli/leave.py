@@ -929,11 +929,19 @@ def _again_lines(found: tuple[Again, ...]) -> list[str]:
 
 def answer_json(answer: Answer) -> dict[str, Any]:
     """The documented keys of a verdict."""
+    from registry.wording.leave import CAUTION
+
     return {
         "verdict": answer.level,
+        "unknown": answer.unknown,
+        "act": answer.act,
+        "day": answer.day,
+        "in": answer.place,
+        "purpose": answer.purpose,
         "findings": [finding.as_json() for finding in answer.findings],
         "plants": [{"code": code, "verdict": level} for code, level in answer.plants],
         "gone": [{"code": one.code, "how": one.how, "on": one.on} for one in answer.gone],
+        "caution": CAUTION,
     }
 
 
@@ -978,9 +986,8 @@ def _shortened(codes: list[str]) -> str:
 
 def _why(answer: Answer) -> list[str]:
     lines = []
-    for finding in answer.findings:
-        if finding.level == "clear":
-            continue
+    against = {(f.text, f.row): f for f in answer.findings if f.level != "clear"}
+    for finding in against.values():  # what holds in two places in the same words is said once
         lines.append(f"  {finding.level}: {finding.text}")
         source = "; ".join(part for part in (finding.record, finding.citation) if part)
         lines.append(f"    row {finding.row}{f', {source}' if source else ''}")
@@ -995,15 +1002,12 @@ def _why(answer: Answer) -> list[str]:
 
 
 def _changes(answer: Answer) -> list[str]:
-    from registry.wording.basics import day_words
-
     lines = []
     for finding in answer.findings:
-        if finding.changes_on is not None:
-            when = day_words(date.fromisoformat(finding.changes_on))
-            lines.append(f"  {finding.row} on {finding.plant}: may be otherwise from {when} on")
         if finding.settle is not None and finding.level != "clear":
             lines.append(f"  {finding.row}: {finding.settle}")
+        if finding.changes is not None:
+            lines.append(f"  {finding.row}: {finding.changes}")
     return list(dict.fromkeys(lines))
 
 

@@ -50,7 +50,7 @@ from registry.storage.models import (
 )
 from registry.storage.models import Question as QuestionRow
 from registry.storage.transaction import Recording
-from registry.wording.leave import Called, asks_whom, finding_text, settles
+from registry.wording.leave import Called, asks_whom, change_text, finding_text, settles
 
 CANNOT = "cannot: "
 """How a question that can't be known was settled; it is never asked again, the verdict stays."""
@@ -69,6 +69,7 @@ class Told:
         record: what decided it, such as `consent 3`.
         citation: where the rule stands.
         changes_on: the day from which it would change, ISO 8601.
+        changes: what changes then.
         text: the sentence.
         settle: what would settle it.
         ask: whom to ask.
@@ -88,14 +89,11 @@ class Told:
     settle: str | None
     ask: str | None
     certain: bool
+    changes: str | None = None
     kept: str = ""
 
     def as_kept(self) -> dict[str, object]:
-        """What is kept of it with a verdict."""
-        return {**self.as_json(), "text": self.kept}
-
-    def as_json(self) -> dict[str, object]:
-        """The documented keys."""
+        """What is kept of it with a verdict: what was found, not what to do about it."""
         return {
             "level": self.level,
             "unknown": self.unknown,
@@ -104,7 +102,18 @@ class Told:
             "record": self.record,
             "citation": self.citation,
             "changes_on": self.changes_on,
+            "text": self.kept,
+        }
+
+    def as_json(self) -> dict[str, object]:
+        """The documented keys."""
+        return {
+            **self.as_kept(),
             "text": self.text,
+            "certain": self.certain,
+            "changes": self.changes,
+            "settle": self.settle,
+            "ask": self.ask,
         }
 
 
@@ -295,7 +304,7 @@ class When:
         asked: the answer for the day asked about.
         day: the first day on which it may be, ISO 8601; None where no day on record brings it.
         then: the answer for that day.
-        steps: (day, level) of every day in between on which something changes.
+        steps: (day, level) of every day in between on which the level changes.
     """
 
     asked: Answer
@@ -343,8 +352,7 @@ def when(
     steps: list[tuple[str, str]] = []
     for _ in range(MOST_STEPS):
         if judged.answer.allowed:
-            first = asked if not steps else judged.answer
-            return When(asked, at.isoformat(), first, tuple(steps[:-1]))
+            return When(asked, at.isoformat(), judged.answer, tuple(steps[:-1]))
         changes = [f.changes_on for f in judged.verdict.findings if f.changes_on is not None]
         later = [change for change in changes if change > at]
         if not later:
@@ -352,7 +360,8 @@ def when(
         at = min(later)
         moved = replace(fetched.dossier, question=replace(question, day=Span(at, at)))
         judged = _of_fetched(replace(fetched, dossier=moved), FuzzyDate.of(at))
-        steps.append((at.isoformat(), judged.answer.level))
+        if judged.answer.level != (steps[-1][1] if steps else asked.level):
+            steps.append((at.isoformat(), judged.answer.level))
     return When(asked, None, None, tuple(steps))
 
 
@@ -767,11 +776,14 @@ def _judged(
 def _of_fetched(fetched: Fetched, day: FuzzyDate) -> _Judged:
     question = fetched.dossier.question
     verdict = judge(fetched.dossier)
-    called = Called(fetched.codes, fetched.names, fetched.people, fetched.words)
+    place = place_code(question.place)
+    called = Called(
+        fetched.codes, fetched.names, fetched.people, fetched.words, question.act.value, place
+    )
     answer = Answer(
         act=question.act.value,
         day=day.display(),
-        place=place_code(question.place),
+        place=place,
         purpose=verdict.purpose.value,
         level=_word(verdict.level),
         unknown=verdict.unknown.value if verdict.unknown else None,
@@ -816,6 +828,7 @@ def _told(finding: Finding, called: Called) -> Told:
         settle=settles(finding, called),
         ask=asks_whom(finding, called),
         certain=finding.certain,
+        changes=change_text(finding, called),
         kept=finding_text(finding, marked),
     )
 

@@ -223,11 +223,11 @@ _CONSENTS = statement(
 )
 _HOLD = """
     SELECT id, node_id, accession_id, place_id, descent, stops, authority, from_edtf, from_first,
-           from_last, lifted_edtf, lifted_first, lifted_last
+           from_last, lifted_edtf, lifted_first, lifted_last, reason
     FROM hold WHERE void_seq IS NULL AND {which}
 """
 _HOLDS = statement(
-    13,
+    14,
     " UNION ALL ".join(
         _HOLD.format(which=which)
         for which in (
@@ -578,6 +578,7 @@ class _Fetch:
                 authority=row[6],
                 since=_span(row[7:10]) or ANY_DAY,
                 lifted=_span(row[10:13]),
+                reason=row[13],
             )
             for row in rows
         )

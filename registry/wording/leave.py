@@ -20,12 +20,17 @@ CAUTION = (
 
 @dataclass(frozen=True, slots=True)
 class Called:
-    """What findings call things: codes and names by node, people by id, words by consent."""
+    """What findings call things: codes and names by node, people by id, words by consent.
+
+    Act and place are those of the question, for the commands that would settle a finding.
+    """
 
     codes: Mapping[int, str]
     names: Mapping[int, str]
     people: Mapping[int, str]
     words: Mapping[int, str]
+    act: str = "ACT"
+    place: str = "PLACE"
 
     def code(self, node: int) -> str:
         """The code of a plant or lot."""
@@ -115,15 +120,15 @@ _TEXTS: Mapping[str, str] = {
     "B30": "{plant} was made while {right} was in force, with no licence on record.",
     "B31": "{plant} was renamed from a name that {right} protects.",
     "B32": "{right} is held in another territory only: a hint to look here.",
-    "B34": "No right was found when the name of {plant} was looked up{looked_up}.",
+    "B34": "No right was found in {place_of} when the name of {plant} was looked up{looked_up}.",
     "B35": "The name of {plant} was looked up under a brand, not under its cultivar name.",
-    "B36": "Whether a right stands on the name of {plant} was never looked up.",
+    "B36": "Whether {a_right} stands on the name of {plant} in {place_of} was never looked up.",
     "B37": "{plant} has been here or on sale since {since} ({source}), longer than a right lasts.",
     "B38": "How old {plant} is, is not recorded with its source, and its name was not looked up.",
     "B39": "Breeder or holder says that {plant} is free{pledge}.",
     "B40": "{plant} is a species raised from seed, or recorded as no cultivar.",
     "B41": "{plant} is known by its species alone; no cultivar is said.",
-    "B42": "The label of {plant} forbids propagation; no right was found.",
+    "B42": "The label of {plant} forbids propagation; {no_right} is on record in {place_of}.",
     "B43": "A notice came with {plant} and must go with it: {notice}.",
     "B44": "In trade {plant} goes under its cultivar name; {brand} is a brand.",
     "B45": "Only a brand is known of {plant}, not its cultivar name.",
@@ -147,11 +152,11 @@ _TEXTS: Mapping[str, str] = {
     "C19": "Lists of invasive and protected plants of {place} were not looked at here.",
     "C20": "A plant-health order of {territory} covers where {plant} stands: {does}.",
     "C22": "Listing and certification duties of {place} for {plant} in trade are not on record.",
-    "C23": "A hold lies on {plant}, its line, its batch or its place.",
+    "C23": "A hold lies on {held}: “{reason}”.",
     # crossing a line
     "E1": "{border}",
     "E2": "What {there} asks of seed that comes in is not recorded.",
-    "E3": "Whether {plant} is listed under CITES is not recorded, or it is and needs a permit.",
+    "E3": "Whether {plant} is listed under CITES is not recorded.",
     "E4": "{right} holds where the plants go.",
     "E5": "Plant passports and registration may be asked for: ask the authority.",
     "E6": "Plants going to another state may need a nursery certificate.",
@@ -205,14 +210,21 @@ _SPECIAL: Mapping[tuple[str, Level], str] = {
         "The look-up for {plant}{looked_up} {why}: look once more before relying on it."
     ),
     ("B42", Level.CONDITIONAL): (
-        "The label of {plant} forbids propagation; no right was found: keep it private, or show "
-        "the supplier's answer."
+        "The label of {plant} forbids propagation; {no_right} is on record in {place_of}: keep it "
+        "private, or show the supplier's answer."
     ),
     ("C23", Level.CLEAR): (
-        "A hold lies on {plant}; it goes under the order “{order}”, with a witness named."
+        "A hold lies on {held}; it goes under the order “{order}”, with a witness named."
     ),
     ("E3", Level.BARRED): "{plant} is listed under CITES, and no permit is on record.",
     ("E3", Level.CONDITIONAL): "{plant} is listed under CITES: its permit travels with it.",
+}
+
+_HELD = {
+    "plant": "{plant}",
+    "line": "{plant}, from which it was raised",
+    "batch": "its batch",
+    "place": "the place where it stands",
 }
 
 _WHY = {
@@ -241,7 +253,7 @@ def finding_text(finding: Finding, called: Called) -> str:
 def _by_facts(finding: Finding) -> str | None:
     """A sentence that depends on more than row and level."""
     if finding.row == "C23" and finding.field("order") and finding.level is Level.CONDITIONAL:
-        return "A hold lies on {plant}; the order “{order}” needs a witness as well: --witness."
+        return "A hold lies on {held}; the order “{order}” needs a witness as well: --witness."
     if finding.row == "E2" and finding.level is Level.UNKNOWN and finding.field("said"):
         return "{there} asks for an import permit for seed ({asked}), and none is on record."
     return None
@@ -275,6 +287,14 @@ class _Words(dict[str, str]):
                 return f" ({day_words(day)})" if isinstance(day, date) else ""
             case "why":
                 return _WHY.get(str(finding.field("why")), "is not complete")
+            case "place_of":
+                return str(finding.field("territory") or called.place)
+            case "a_right":
+                return "any other right" if finding.field("others") else "a right"
+            case "no_right":
+                return "no other right" if finding.field("others") else "no right"
+            case "held":
+                return _HELD[str(finding.field("on"))].format(plant=called.plant(finding.plant))
             case "pledge":
                 pledge = finding.field("pledge")
                 return f", on a promise to pass on with it: {pledge}" if pledge else ""
@@ -367,37 +387,73 @@ def right_words(kind: object, number: object, territory: object) -> str:
 
 _SETTLES: Mapping[Settle, str] = {
     Settle.ASK_OWNER: (
-        "ask, and record the answer: ortet consent add --from {giver} --plant {code} --may ACT"
+        "ask, and record the answer: ortet consent add --from {giver} --plant {code} --may {act}"
+    ),
+    Settle.NEW_WORD: (
+        "only a new word of {who} can change that: "
+        "ortet consent add --from {giver} --plant {code} --may {act}"
     ),
     Settle.RECORD_OWNER: "record whose it is: ortet plant add --owner, or a consent --as heir",
-    Settle.RECORD_LICENCE: "a licence: ortet licence add NUMBER --from HOLDER --may ACT --in PLACE",
-    Settle.LOOK_UP: 'look it up: ortet right lookup "NAME" --in PLACE --where TEXT --found none',
-    Settle.CONFIRM_END: "read its end in the register and record it",
+    Settle.RECORD_LICENCE: (
+        "get a licence, and record it: "
+        "ortet licence add {number} --from HOLDER --may {act} --in {place}"
+    ),
+    Settle.LOOK_UP: (
+        "look it up, and record what it says: "
+        "ortet right lookup {name} --in {place} --where TEXT --found none"
+    ),
+    Settle.ASK_NONE: (
+        "a dated answer that there is no right: ortet came {code} --no-right TEXT --on DAY"
+    ),
+    Settle.CONFIRM_END: (
+        "read its end in the register, and record it: "
+        "ortet right event {number} --status stated-ended --on DAY --source TEXT"
+    ),
     Settle.CONFIRM_DAY: "find out the day",
     Settle.READ_TERMS: "read what was agreed",
     Settle.READ_CLAIMS: "read the claims of the patent",
-    Settle.RECORD_SOURCE: "record who supplied it",
-    Settle.RECORD_OUTCOME: "record what became of the application",
-    Settle.RECORD_DISTINCT: "record that it is clearly distinct and not derived",
-    Settle.RECORD_NOT_THE_VARIETY: "record that it is not the variety",
+    Settle.RECORD_SOURCE: (
+        "record who supplied it: ortet came {code} --supplier licensed --bought-in PLACE"
+    ),
+    Settle.RECORD_OUTCOME: (
+        "find out what became of the application, and record it: "
+        "ortet right add KIND NUMBER --name {name}, or ortet right event"
+    ),
+    Settle.RECORD_DISTINCT: (
+        "record it where it is clearly distinct and not derived: ortet came CODE --distinct TEXT"
+    ),
+    Settle.RECORD_NOT_THE_VARIETY: (
+        "record it where it is not the variety: ortet came CODE --not-the-variety TEXT"
+    ),
     Settle.DETERMINE: 'say what it is: ortet plant name {code} "NAME" --grounds TEXT',
-    Settle.SECOND_LOOK: "have it looked at a second time",
+    Settle.SECOND_LOOK: (
+        'have it looked at a second time: ortet plant name {code} "NAME" --grounds TEXT'
+    ),
     Settle.RECORD_ORIGIN: "record where it first came from",
-    Settle.RECORD_PERMIT: "record the permit or the landowner's leave as a consent",
-    Settle.LOAD_LIST: "look at the lists of the place",
+    Settle.RECORD_PERMIT: (
+        "record the permit or the landowner's leave: "
+        "ortet consent add --from PERSON --as keeper --plant {code} --may {act}"
+    ),
+    Settle.GET_PERMIT: "get the permit that the rule asks for, and keep it with the plants",
+    Settle.CITES_PERMIT: "get the CITES permit, and ask again with --papers cites",
+    Settle.IMPORT_PERMIT: "get the import permit, and ask again with --papers import",
+    Settle.NURSERY_CERTIFICATE: "ask which certificate the other state wants, and get it",
+    Settle.LOAD_LIST: "read in a list of the place: ortet restriction import FILE",
     Settle.READ_ORDER: "read the order",
     Settle.ASK_DUTIES: "ask which duties apply, and note them",
     Settle.RECORD_DUTIES: (
         "ask which duties apply, and record them: "
-        "ortet restriction asks PLACE --of crop --taxon TAXON --said TEXT --source TEXT"
+        "ortet restriction asks {place} --of crop --taxon TAXON --said TEXT --source TEXT"
     ),
-    Settle.CERTIFICATE: "get the certificate",
-    Settle.CITES_STATUS: "find out whether it is listed under CITES",
+    Settle.CERTIFICATE: "get the certificate, and ask again with --papers phytosanitary",
+    Settle.CITES_STATUS: (
+        "find out whether it is listed, and record it: ortet came {code} --cites not-listed"
+    ),
     Settle.SEED_RULE: (
         "find out what the country asks of seed, and record it: "
-        "ortet restriction asks PLACE --of seed --said TEXT --source TEXT"
+        "ortet restriction asks {there} --of seed --said TEXT --source TEXT"
     ),
-    Settle.LIFT_HOLD: "lift the hold when its reason is over: ortet hold lift {code}",
+    Settle.LIFT_HOLD: "lift the hold when its reason is over: ortet hold lift --number {record}",
     Settle.PAY: "pay the royalty",
     Settle.CREDIT: "give the credit",
     Settle.CARRY_NOTICE: "carry the notice",
@@ -418,9 +474,55 @@ def settles(finding: Finding, called: Called) -> str | None:
     if finding.settle is None:
         return None
     named = called.people.get(finding.person or 0)
+    shown = called.names.get(finding.plant)
     # Where the plant has changed hands the one who spoke is not the one to ask (A17).
     giver = f'"{named}"' if named and finding.row != "A17" else "PERSON"
-    return _SETTLES[finding.settle].format(code=called.code(finding.plant), giver=giver)
+    return _SETTLES[finding.settle].format(
+        code=called.code(finding.plant),
+        giver=giver,
+        who=called.person(finding.person),
+        name=f'"{shown}"' if shown and '"' not in shown else '"NAME"',
+        number=finding.field("number") or "NUMBER",
+        place=finding.field("territory") or called.place,
+        there=finding.field("to") or "PLACE",
+        act=called.act,
+        record=finding.record.id if finding.record else "N",
+    )
+
+
+# What comes of a finding on the day on which a date on record changes it, by row.
+_CHANGES: Mapping[str, str] = {
+    "A8": "the leave counts for what is taken from {day} on",
+    "B7": "{right} may have ended from {day} on",
+    "B14": "the licence has ended from {day} on",
+    "B16": "the time to sell it off is over from {day} on",
+    "B17": "{right} is in force from {day} on",
+    "B21": "{right} has ended from {day} on, whatever the register says",
+    "B26": "{right} has ended from {day} on, restored or not",
+    "B34": "the look-up counts as old from {day} on",
+    "C23": "the hold is lifted from {day} on",
+    **dict.fromkeys(("A3", "A4", "C4"), "the leave has ended from {day} on"),
+    **dict.fromkeys(
+        ("B35", "B36", "B38"), "it has been grown here longer than a right lasts from {day} on"
+    ),
+    **dict.fromkeys(("C15", "C16", "C17", "C20"), "the rule no longer holds from {day} on"),
+    **dict.fromkeys(
+        ("B1", "B2", "B3", "B4", "B5", "B6", "B8", "B9", "B11", "B12", "B13", "B19", "B31", "E4"),
+        "{right} may have ended from {day} on: read the register then",
+    ),
+}
+
+
+def change_text(finding: Finding, called: Called) -> str | None:
+    """What a day on record changes about a finding, with that day; None where none does."""
+    if finding.changes_on is None:
+        return None
+    template = _CHANGES.get(finding.row, "{plant}: it may be otherwise from {day} on")
+    if finding.row == "A8" and finding.level is not Level.UNKNOWN:
+        template = _CHANGES["A3"]
+    words = _Words(finding, called)
+    words["day"] = day_words(finding.changes_on)
+    return template.format_map(words)
 
 
 _ASK: Mapping[Ask, str] = {

@@ -19,7 +19,18 @@ KEYS = {
     "due": {"due", "questions"},
     "plant show": {"code", "name", "received_as", "status", "parents", "batch", "place"},
     "trace": {"roots", "nodes", "edges"},
-    "may": {"verdict", "findings", "plants"},
+    "may": {
+        "verdict",
+        "unknown",
+        "act",
+        "day",
+        "in",
+        "purpose",
+        "findings",
+        "plants",
+        "gone",
+        "caution",
+    },
     "tally": {"rows"},
     "verify": {"ok", "problems"},
 }
@@ -34,6 +45,7 @@ PARTS = {
     "edges": {"from", "to", "role", "certain"},
     "findings": {
         *("level", "unknown", "row", "plant", "record", "citation", "changes_on", "text"),
+        *("certain", "changes", "settle", "ask"),
     },
     "rows": {"act", "name", "count", "count_text"},
 }

@@ -104,7 +104,12 @@ def test_may_in_json_names_row_record_and_ancestor(ortet):
     no = found["findings"][0]
     assert list(no) == [
         "level", "unknown", "row", "plant", "record", "citation", "changes_on", "text",
+        "certain", "changes", "settle", "ask",
     ]  # fmt: skip
+    assert no["ask"] == "Nan Ashe"
+    assert no["settle"].endswith(f'ortet consent add --from "Nan Ashe" --plant {code} --may sell')
+    assert (found["act"], found["purpose"], found["unknown"]) == ("sell", "trade", None)
+    assert found["caution"].startswith("A memory aid")
     assert (no["row"], no["plant"], no["record"]) == ("A6", code, "consent 1")
     assert [one["verdict"] for one in found["plants"]] == ["barred"]
 

@@ -229,7 +229,7 @@ def test_verdict_e1_an_import_permit_that_is_asked(nans):
 def test_verdict_e2_what_a_country_asks_of_seed(nans):
     post = "may give NAN --to-place CA --purpose private --seed"
     assert rows(nans, post)["E2"] == "unknown"
-    assert "restriction asks PLACE --of seed" in nans(post, expect=1).out
+    assert "restriction asks CA --of seed" in nans(post, expect=1).out
     nans("restriction asks CA --of seed --said 'a list of what is in it' --source 'its ministry'")
     assert rows(nans, post)["E2"] == "conditional"
     assert "a list of what is in it" in text(nans, post, "E2")

@@ -270,7 +270,12 @@ def _of_person(
     word = newest.word(source.act)
     if word is None or not word.allowed:
         return _finding(
-            _row(newest, "A6"), Level.BARRED, plant.id, newest, ask=_whom(newest), settle=None
+            _row(newest, "A6"),
+            Level.BARRED,
+            plant.id,
+            newest,
+            ask=_whom(newest),
+            settle=Settle.NEW_WORD,
         )
     found = _leave(case, plant, source, newest, word)
     if older_no is not None:
@@ -486,12 +491,12 @@ def _within_limits(
             fields.append(("left_after", left - asked))
     binds = len(fields) > (2 if row == "A8" else 1)
     level = Level.CONDITIONAL if binds and source.act in RELEASES else Level.CLEAR
-    settle = _asks_for(word)
+    settle = asks_for(word)
     ends = add_days(consent.until.first, 1) if consent.until else None
     return _finding(row, level, node, consent, fields=tuple(fields), changes_on=ends, settle=settle)
 
 
-def _asks_for(word: Word) -> Settle | None:
+def asks_for(word: Word) -> Settle | None:
     """What a yes asks for in turn, the dearest first."""
     if word.royalty:
         return Settle.PAY

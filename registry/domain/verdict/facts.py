@@ -764,6 +764,7 @@ class Hold:
     since: Span = ANY_DAY
     lifted: Span | None = None
     authority: str | None = None
+    reason: str = ""
 
 
 # --- the dossier ---------------------------------------------------------------------------------

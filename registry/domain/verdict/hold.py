@@ -76,5 +76,19 @@ def _finding(question: Question, subject: Subject, hold: Hold, reached: Reached)
         settle=Settle.NAME_ORDER if question.act is Act.END else Settle.LIFT_HOLD,
         ask=Ask.AUTHORITY if hold.authority else None,
         certain=reached.certain,
-        fields=(("order", question.order), ("authority", hold.authority)),
+        fields=(
+            ("order", question.order),
+            ("authority", hold.authority),
+            ("reason", hold.reason),
+            ("on", _lies_on(hold, reached)),
+        ),
     )
+
+
+def _lies_on(hold: Hold, reached: Reached) -> str:
+    """What a hold lies on, as seen from the asked plant: itself, its line, its batch, its place."""
+    if hold.place is not None:
+        return "place"
+    if hold.accession is not None:
+        return "batch"
+    return "plant" if reached.itself else "line"

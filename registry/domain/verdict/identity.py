@@ -208,7 +208,7 @@ def _label_notice(m: Matter) -> Finding | None:
             return _finding(m, "B42", Level.CONDITIONAL, node=plant.id, fields=(("answered", day),))
         if m.private and m.regime in PRIVATE_FREE:
             return _finding(m, "B42", Level.CONDITIONAL, node=plant.id, settle=Settle.STAY_PRIVATE)
-        return _sign(m, "B42", Settle.LOOK_UP, Ask.SUPPLIER, plant.id)
+        return _sign(m, "B42", Settle.ASK_NONE, Ask.SUPPLIER, plant.id)
     return None
 
 
@@ -369,9 +369,16 @@ def _never_looked_up(m: Matter) -> Finding | None:
         row = "B38"
     reached = _reaches_back(m)
     changes = reached[3] if reached is not None else None
-    if m.private and m.regime in PRIVATE_UNSEARCHED:
-        return _finding(m, row, Level.CONDITIONAL, settle=Settle.STAY_PRIVATE, changes=changes)
-    return replace(_gap(m, row, Settle.LOOK_UP, Ask.REGISTER), changes_on=changes)
+    private = m.private and m.regime in PRIVATE_UNSEARCHED
+    return _finding(
+        m,
+        row,
+        Level.CONDITIONAL if private else Level.UNKNOWN,
+        unknown=None if private else Unknown.GAP,
+        settle=Settle.STAY_PRIVATE if private else Settle.LOOK_UP,
+        ask=None if private else Ask.REGISTER,
+        changes=changes,
+    )
 
 
 _STEPS: tuple[Callable[[Matter], Finding | None], ...] = (
@@ -453,6 +460,7 @@ def _finding(
         fields=(
             ("territory", m.regime.value if m.regime is not Regime.OTHER else m.place.country),
             ("identity", name.identity.value),
+            ("others", len(_kinds_without_record(m)) < len(KINDS_OF[m.regime])),
             *fields,
         ),
     )

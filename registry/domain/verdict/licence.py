@@ -4,9 +4,18 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from registry.domain.rules.territories import Place, covers
+from registry.domain.rights import RightFacts
+from registry.domain.rules.kinds import KINDS
+from registry.domain.rules.territories import Place, country_code, covers
 from registry.domain.spans import Span, add_days
-from registry.domain.verdict.consent import Cover, cover, limit_of, used_of, word_terms
+from registry.domain.verdict.consent import (
+    Cover,
+    asks_for,
+    cover,
+    limit_of,
+    used_of,
+    word_terms,
+)
 from registry.domain.verdict.facts import Act, Consent, Outcome, Right
 from registry.domain.verdict.findings import (
     Ask,
@@ -19,6 +28,15 @@ from registry.domain.verdict.findings import (
     Value,
 )
 from registry.domain.verdict.walk import Case, Subject
+
+
+def about(facts: RightFacts) -> tuple[tuple[str, Value], ...]:
+    """What the wording needs to name a right: its kind, number and territory."""
+    return (
+        ("kind", facts.kind.value),
+        ("number", facts.number),
+        ("territory", country_code(facts.territory or KINDS[facts.kind].regime.value)),
+    )
 
 
 def covering(right: Right, act: Act, day: Span, place: Place) -> Consent | None:
@@ -53,13 +71,15 @@ def granted(case: Case, subject: Subject, right: Right, place: Place) -> Finding
         if used is None or used >= limit.n or (asked is not None and used + asked > limit.n):
             return None
         fields += [("left", limit.n - used), ("unit", limit.unit.value)]
-    return _finding(
+    found = _finding(
         "B14",
         Level.CONDITIONAL if fields else Level.CLEAR,
         subject,
         licence,
+        right,
         fields=tuple(fields),
     )
+    return replace(found, settle=asks_for(word) if word else None)
 
 
 def made_under_ended(case: Case, subject: Subject, right: Right, place: Place) -> Finding | None:
@@ -79,12 +99,12 @@ def made_under_ended(case: Case, subject: Subject, right: Right, place: Place) -
                     Level.CLEAR,
                     subject,
                     licence,
+                    right,
                     fields=(("sell_off", licence.sell_off),),
                 ),
                 changes_on=add_days(licence.sell_off, 1),
-                settle=None,
             )
-        return _finding("B16", Level.UNKNOWN, subject, licence, unknown=Unknown.SIGN)
+        return _finding("B16", Level.UNKNOWN, subject, licence, right, unknown=Unknown.SIGN)
     return None
 
 
@@ -100,6 +120,7 @@ def _finding(
     level: Level,
     subject: Subject,
     licence: Consent,
+    right: Right,
     *,
     unknown: Unknown | None = None,
     fields: tuple[tuple[str, Value], ...] = (),
@@ -113,8 +134,8 @@ def _finding(
         record=Record(RecordKind.LICENCE, licence.id),
         citation="the holder's leave",
         changes_on=ends,
-        settle=Settle.READ_TERMS if unknown else Settle.PAY if fields else None,
+        settle=Settle.READ_TERMS if unknown else None,
         ask=Ask.HOLDER,
         person=licence.person,
-        fields=(*fields, ("typed", licence.recorded)),
+        fields=(*about(right.facts), *fields, ("typed", licence.recorded)),
     )

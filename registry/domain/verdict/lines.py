@@ -95,7 +95,7 @@ def _border(case: Case, subject: Subject) -> Iterator[Finding]:
         level,
         subject,
         citation,
-        Settle.CERTIFICATE,
+        Settle.IMPORT_PERMIT if ready and not permit else Settle.CERTIFICATE,
         fields=(*_to(question), *_said(known), ("certificate", ready), ("permit", permit)),
         known=known,
     )
@@ -111,7 +111,7 @@ def _seed(case: Case, subject: Subject) -> Finding:
         Level.CONDITIONAL if ready else Level.UNKNOWN,
         subject,
         "7 CFR 319; Reg (EU) 2016/2031 Art. 72-73",
-        Settle.SEED_RULE if known is None else Settle.CERTIFICATE,
+        Settle.SEED_RULE if known is None else Settle.IMPORT_PERMIT,
         fields=(*_to(question), *_said(known)),
         known=known,
     )
@@ -158,7 +158,7 @@ def _cites(case: Case, subject: Subject) -> Iterator[Finding]:
     elif status is Cites.LISTED:
         ready = Paper.CITES_PERMIT in question.papers
         level = Level.CONDITIONAL if ready else Level.BARRED
-        yield _finding("E3", level, subject, citation, Settle.RECORD_PERMIT)
+        yield _finding("E3", level, subject, citation, Settle.CITES_PERMIT)
 
 
 def _rights_there(case: Case, subject: Subject) -> Iterator[Finding]:
@@ -194,7 +194,7 @@ def _rights_there(case: Case, subject: Subject) -> Iterator[Finding]:
             settle=Settle.RECORD_LICENCE,
             ask=Ask.HOLDER,
             certain=tag.certain,
-            fields=(("kind", rule.kind.value), ("number", right.facts.number), *_to(question)),
+            fields=(*licence.about(right.facts), *_to(question)),
         )
 
 
@@ -221,7 +221,7 @@ def _state_line(case: Case, subject: Subject) -> Iterator[Finding]:
             Level.CONDITIONAL,
             subject,
             "state nursery-certificate rules (from memory)",
-            Settle.CERTIFICATE,
+            Settle.NURSERY_CERTIFICATE,
         )
 
 

@@ -258,7 +258,7 @@ def _finding(
     unknown = Unknown.GAP if level is Level.UNKNOWN else None
     settle = None
     if level is Level.CONDITIONAL:
-        settle = Settle.RECORD_PERMIT
+        settle = Settle.GET_PERMIT
     elif level is Level.UNKNOWN:
         settle = Settle.READ_ORDER if row == "C20" else Settle.DETERMINE
     found = Finding(

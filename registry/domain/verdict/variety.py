@@ -25,7 +25,7 @@ from registry.domain.rules.kinds import (
     Listed,
     Private,
 )
-from registry.domain.rules.territories import Place, Regime, country_code, covers, regime
+from registry.domain.rules.territories import Place, Regime, covers, regime
 from registry.domain.spans import add_years
 from registry.domain.verdict import licence
 from registry.domain.verdict.facts import (
@@ -169,7 +169,7 @@ def _elsewhere(case: Case, subject: Subject, right: Right, tag: Tag) -> Finding 
         plant=tag.node,
         record=Record(RecordKind.RIGHT, right.id),
         citation="rights are territorial",
-        fields=_about(right.facts),
+        fields=licence.about(right.facts),
     )
 
 
@@ -469,14 +469,6 @@ _KEEP_STEPS: tuple[_Step, ...] = (
 # --- making findings -----------------------------------------------------------------------------
 
 
-def _about(facts: RightFacts) -> tuple[tuple[str, Value], ...]:
-    return (
-        ("kind", facts.kind.value),
-        ("number", facts.number),
-        ("territory", country_code(facts.territory or KINDS[facts.kind].regime.value)),
-    )
-
-
 def _finding(
     m: Matter,
     row: str,
@@ -498,7 +490,7 @@ def _finding(
         changes_on=m.standing.changes_on,
         settle=settle,
         ask=ask,
-        fields=(*_about(m.right.facts), *fields),
+        fields=(*licence.about(m.right.facts), *fields),
     )
 
 
