@@ -8,8 +8,8 @@ along their primary keys, so that the memory needed does not grow with the regis
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable, Iterator
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
@@ -21,16 +21,43 @@ from registry.storage.engine import make_engine
 from registry.storage.migrate import upgrade
 from registry.storage.revision import HEAD
 
+UNFIT = (sqlite3.Error, ValueError, OverflowError)
+"""What the driver says of a value or a statement that SQLite cannot take."""
+
 Convert = Callable[[Any], Any]
+Refused = Callable[[int, str], None]
+"""Is told the entry that records what cannot be, and what SQLite says of it."""
+
+AT_ONCE = 5000
+"""How many rows wait to be sent, over all tables."""
 
 
-@dataclass(frozen=True, slots=True)
-class _TableNamed:
-    """A table as an entry of the chain names it, ready to be played."""
+_MERELY_QUICK = (
+    "SELECT name FROM sqlite_master"
+    " WHERE type = 'index' AND sql NOT LIKE 'CREATE UNIQUE%' AND tbl_name NOT LIKE 'name_search%'"
+)
+"""The indexes that make questions quicker and rule nothing out: keeping them up takes half the time."""
+
+
+@dataclass(slots=True)
+class Played:
+    """A table as entries of the chain name it, ready to be played, and what waits to be added.
+
+    Attributes:
+        keys, columns: as they are named.
+        insert: adds a row.
+        where: the condition that finds one by its key.
+        converters: for each column whose values SQLite keeps otherwise: its place, and how.
+        rows, entries: the rows that wait, and the entry of each.
+    """
 
     keys: list[str]
+    columns: list[str]
     insert: str
-    converters: list[Convert | None]
+    where: str
+    converters: list[tuple[int, Convert]]
+    rows: list[list[Any]] = field(default_factory=list)
+    entries: list[int] = field(default_factory=list)
 
 
 def migrate_file(path: Path, revision: str) -> None:
@@ -41,17 +68,23 @@ def migrate_file(path: Path, revision: str) -> None:
 class Rebuild:
     """A temporary registry that the chain is played into.
 
+    Rows that are added wait until there are many, or until one of their table is changed: tables
+    do not look at each other here, so only the order within each counts.
+
     Attributes:
         rows: how many rows were added or changed so far.
     """
 
-    def __init__(self, path: Path) -> None:
+    def __init__(self, path: Path, refused: Refused) -> None:
         self.rows = 0
         self._path = path
+        self._refused = refused
         self._revision: str | None = None
         self._connection: sqlite3.Connection | None = None
         self._types: dict[str, dict[str, Convert | None]] = {}
-        self._named: dict[str, _TableNamed] = {}
+        self._named: dict[str, Played] = {}
+        self._waiting: dict[str, Played] = {}
+        self._count = 0
 
     def begin_entry(self, revision: str) -> None:
         """Have the tables at `revision`, which the entry that follows was recorded under."""
@@ -70,96 +103,135 @@ class Rebuild:
     def close(self) -> None:
         """Let go of the file, keeping what was played."""
         if self._connection is not None:
-            self._connection.commit()
+            self._send_all()
             self._connection.close()
             self._connection = None
+        self._waiting.clear()
 
     def _open(self) -> sqlite3.Connection:
         connection = sqlite3.connect(self._path)
         # Nothing is lost if this file is; without foreign keys the order of rows is free.
         for setting in ("journal_mode = MEMORY", "synchronous = OFF", "foreign_keys = OFF"):
             connection.execute(f"PRAGMA {setting}")
+        if self._revision == HEAD:  # no migration comes that would look for them
+            for (name,) in connection.execute(_MERELY_QUICK).fetchall():
+                connection.execute(f"DROP INDEX {quoted(name)}")
         self._types = {}
         for (name,) in connection.execute("SELECT name FROM sqlite_master WHERE type = 'table'"):
             declared = connection.execute("SELECT name, type FROM pragma_table_info(?)", (name,))
             self._types[name] = {column: _converter(kind) for column, kind in declared}
         return connection
 
-    def play(self, lines: Iterator[chain.Row]) -> Iterator[str]:
-        """Play the lines of one part; yields what SQLite says of each that cannot be."""
-        connection = self._connection
-        assert connection is not None  # noqa: S101 - begin_entry opened it
-        statement, waiting = "", list[list[Any]]()
+    def play(self, entry: int, lines: Iterable[chain.Row]) -> None:
+        """Play the lines of one part of an entry; tells of what cannot be."""
         for mark, table, first, *rest in lines:
             if mark == "=":
-                self._named[table] = self._name(table, first, rest[0])
+                self._name(table, first, rest[0])
                 continue
-            if table not in self._named:
-                yield f"{table} is not named"
+            named = self._named.get(table)
+            if named is None:
+                self._refused(entry, f"{table} is not named")
                 continue
             self.rows += 1
-            named = self._named[table]
             if mark == "+":
-                next_statement, values = named.insert, _stored(named.converters, first)
+                for place, convert in named.converters:
+                    if first[place] is not None:
+                        first[place] = convert(first[place])
+                named.rows.append(first)
+                named.entries.append(entry)
+                self._count += 1
             else:
-                next_statement, values = self._update(table, named.keys, first, rest[0])
-            if next_statement != statement:
-                yield from _send(connection, statement, waiting)
-                statement, waiting = next_statement, []
-            waiting.append(values)
-        yield from _send(connection, statement, waiting)
-        connection.commit()
+                self._change(entry, table, named, first, rest[0])
+        if self._count >= AT_ONCE:
+            self._send_all()
 
-    def keep(self, table: str, columns: list[str], row: tuple[Any, ...]) -> None:
-        """Have a row, with values as SQLite keeps them, unless one of its key is there."""
-        assert self._connection is not None  # noqa: S101 - begin_entry opened it
-        names, marks = ", ".join(map(quoted, columns)), ", ".join("?" * len(columns))
-        self._connection.execute(
-            f"INSERT OR IGNORE INTO {quoted(table)} ({names}) VALUES ({marks})",  # noqa: S608 - quoted
-            row,
-        )
+    def _name(self, table: str, keys: list[str], columns: list[str]) -> None:
+        """Have a table named for the entry that is played, as the one before named it if it can."""
+        known = self._waiting.get(table)
+        if known is None or known.keys != keys or known.columns != columns:
+            if known is not None:
+                self._send(known)
+            types = self._types.get(table, {})
+            converters = [
+                (place, convert)
+                for place, column in enumerate(columns)
+                if (convert := types.get(column))
+            ]
+            self._waiting[table] = known = Played(
+                keys, columns, _insert(table, columns), _where(keys), converters
+            )
+        self._named[table] = known
 
-    def _name(self, table: str, keys: list[str], columns: list[str]) -> _TableNamed:
-        names = ", ".join(map(quoted, columns))
-        marks = ", ".join("?" * len(columns))
-        insert = f"INSERT INTO {quoted(table)} ({names}) VALUES ({marks})"  # noqa: S608 - quoted
-        return _TableNamed(keys, insert, self._converters(table, columns))
-
-    def _update(
-        self, table: str, keys: list[str], key: list[Any], changes: dict[str, Any]
-    ) -> tuple[str, list[Any]]:
-        sets = ", ".join(f"{quoted(column)} = ?" for column in changes)
-        where = " AND ".join(f"{quoted(column)} = ?" for column in keys)
-        statement = f"UPDATE {quoted(table)} SET {sets} WHERE {where}"  # noqa: S608 - quoted
-        converters = self._converters(table, [*changes, *keys])
-        return statement, _stored(converters, [*changes.values(), *key])
-
-    def _converters(self, table: str, columns: list[str]) -> list[Convert | None]:
+    def _change(
+        self, entry: int, table: str, named: Played, key: list[Any], changes: dict[str, Any]
+    ) -> None:
+        """Change columns of a row, once what waits for its table was added."""
+        self._send(named)
         types = self._types.get(table, {})
-        return [types.get(column) for column in columns]
-
-
-def _stored(converters: list[Convert | None], given: list[Any]) -> list[Any]:
-    """Values of the chain as SQLite keeps them."""
-    return [
-        value if convert is None or value is None else convert(value)
-        for convert, value in zip(converters, given, strict=True)
-    ]
-
-
-def _send(connection: sqlite3.Connection, statement: str, rows: list[list[Any]]) -> Iterator[str]:
-    """Run a statement for each row, going past those that cannot be."""
-    while rows:
-        before = connection.total_changes
+        values, of = (
+            [
+                convert(value) if value is not None and (convert := types.get(column)) else value
+                for column, value in pairs
+            ]
+            for pairs in (changes.items(), zip(named.keys, key, strict=True))
+        )
+        sets = ", ".join(f"{quoted(column)} = ?" for column in changes)
+        statement = f"UPDATE {quoted(table)} SET {sets} WHERE {named.where}"  # noqa: S608 - quoted
+        assert self._connection is not None  # noqa: S101 - begin_entry opened it
         try:
-            connection.executemany(statement, rows)
-        except sqlite3.Error as error:
-            yield str(error)
-            rows = rows[connection.total_changes - before + 1 :]
+            there = self._connection.execute(statement, [*values, *of]).rowcount
+            if not there and self._fetch(table, named, of):
+                there = self._connection.execute(statement, [*values, *of]).rowcount
+        except UNFIT as error:
+            self._refused(entry, str(error))
         else:
-            if missed := len(rows) - (connection.total_changes - before):
-                yield f"{missed} changed rows were never added"
+            if not there:
+                self._refused(entry, f"the {table} {key} that it changes is not there")
+
+    def _fetch(self, table: str, named: Played, key: list[Any]) -> bool:
+        """Have a row that was recorded before what is played; all rows are played here."""
+        return False
+
+    def _send_all(self) -> None:
+        """Add all that waits, and keep it, so that what SQLite keeps to take back stays small."""
+        for named in self._waiting.values():
+            self._send(named)
+        self._count = 0
+        assert self._connection is not None  # noqa: S101 - begin_entry opened it
+        self._connection.commit()
+
+    def _send(self, named: Played) -> None:
+        """Add the rows that wait for a table, going past those that cannot be."""
+        rows, entries = named.rows, named.entries
+        if not rows:
             return
+        named.rows, named.entries = [], []
+        connection = self._connection
+        assert connection is not None  # noqa: S101 - begin_entry opened it
+        while rows:
+            before = connection.total_changes
+            try:
+                connection.executemany(named.insert, rows)
+            except UNFIT as error:
+                done = connection.total_changes - before
+                self._refused(entries[done], str(error))
+                rows, entries = rows[done + 1 :], entries[done + 1 :]
+            else:
+                return
+
+    def _keep(self, table: str, columns: list[str], row: tuple[Any, ...]) -> None:
+        """Have a row, with values as SQLite keeps them."""
+        assert self._connection is not None  # noqa: S101 - begin_entry opened it
+        self._connection.execute(_insert(table, columns), row)
+
+
+def _where(keys: list[str]) -> str:
+    return " AND ".join(f"{quoted(key)} = ?" for key in keys)
+
+
+def _insert(table: str, columns: list[str]) -> str:
+    names, marks = ", ".join(map(quoted, columns)), ", ".join("?" * len(columns))
+    return f"INSERT INTO {quoted(table)} ({names}) VALUES ({marks})"  # noqa: S608 - quoted
 
 
 def _converter(declared: str) -> Convert | None:

@@ -21,7 +21,7 @@ from registry.location import Location
 from registry.storage import chain, checks
 from registry.storage.engine import translated
 from registry.storage.models import ChainEntry, Checked
-from registry.storage.rebuild import Rebuild, compare, quoted
+from registry.storage.rebuild import Played, Rebuild, Refused, compare, quoted
 from registry.storage.records import Named
 from registry.storage.revision import HEAD
 from registry.storage.verify import (
@@ -84,7 +84,7 @@ def _verify(
     walk = Walk(
         connection,
         findings,
-        Touched(rebuilt, connection),
+        Touched(rebuilt, findings.refused, connection),
         previous=mark.hash,
         expected=mark.seq + 1,
         since=mark,
@@ -134,51 +134,20 @@ def _linked(connection: sqlite3.Connection, first: int, last: int) -> Iterator[P
 class Touched(Rebuild):
     """Rows that entries added, and those that they changed, as they stand, to be changed again."""
 
-    def __init__(self, path: Path, standing: sqlite3.Connection) -> None:
-        super().__init__(path)
+    def __init__(self, path: Path, refused: Refused, standing: sqlite3.Connection) -> None:
+        super().__init__(path, refused)
         self._standing = standing
-        self._columns: dict[str, list[str]] = {}
 
-    def play(self, lines: Iterator[chain.Row]) -> Iterator[str]:
-        """Play the lines of one part, after fetching the rows that they change."""
-        keys: dict[str, list[str]] = {}
-        added: set[tuple[str, tuple[Any, ...]]] = set()
-        kept = []
-        for line in lines:
-            mark, table, first, *rest = line
-            if mark == "=":
-                keys[table], self._columns[table] = first, rest[0]
-            elif mark == "+" and table in self._columns:
-                names = keys.get(table) or self._keys(table)
-                added.add((table, tuple(first[self._columns[table].index(key)] for key in names)))
-            elif (
-                mark == "~"
-                and (table, tuple(first)) not in added
-                and not self._fetch(table, keys.get(table) or self._keys(table), first)
-            ):
-                yield f"the {table} {first} that it changes is gone"
-                continue
-            kept.append(line)
-        yield from super().play(iter(kept))
-
-    def _keys(self, table: str) -> list[str]:
-        """The key of a table that an earlier part of the entry named."""
-        return self._named[table].keys if table in self._named else []
-
-    def _fetch(self, table: str, keys: list[str], key: list[Any]) -> bool:
-        """Have a row as it stands, unless it was played already; whether it stands."""
-        if not keys or table not in self._types:
+    def _fetch(self, table: str, named: Played, key: list[Any]) -> bool:
+        """Have a row as it stands, to be changed; whether it stands."""
+        if not named.keys or table not in self._types:
             return False
-        columns = [name for name in self._columns[table] if name in self._types[table]]
-        where = " AND ".join(f"{quoted(column)} = ?" for column in keys)
-        values = [
-            convert(value) if convert and value is not None else value
-            for value, convert in zip(key, self._converters(table, keys), strict=True)
-        ]
+        columns = [name for name in named.columns if name in self._types[table]]
         row = self._standing.execute(
-            f"SELECT {', '.join(map(quoted, columns))} FROM main.{quoted(table)} WHERE {where}",  # noqa: S608 - quoted
-            values,
+            f"SELECT {', '.join(map(quoted, columns))} FROM main.{quoted(table)}"  # noqa: S608 - quoted
+            f" WHERE {named.where}",
+            key,
         ).fetchone()
         if row is not None:
-            self.keep(table, columns, row)
+            self._keep(table, columns, row)
         return row is not None

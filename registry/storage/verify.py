@@ -145,7 +145,7 @@ def verify_within(
 ) -> Report:
     """Check a whole registry as it stands in the transaction that `connection` is in."""
     connection.execute("ATTACH ? AS rebuilt", (str(rebuilt),))
-    return _verify(connection, Rebuild(rebuilt), tell, against)
+    return _verify(connection, rebuilt, tell, against)
 
 
 def verify_chain(engine: Engine, path: Path) -> Report:
@@ -159,9 +159,10 @@ def verify_chain(engine: Engine, path: Path) -> Report:
 
 
 def _verify(
-    connection: sqlite3.Connection, rebuild: Rebuild, tell: Progress, against: Head | None
+    connection: sqlite3.Connection, rebuilt: Path, tell: Progress, against: Head | None
 ) -> Report:
     named, findings = Named(connection), Findings()
+    rebuild = Rebuild(rebuilt, findings.refused)
     findings.extend(checks.check_file(connection, named))
     walk = Walk(connection, findings, rebuild)
     try:
@@ -204,6 +205,10 @@ class Findings:
         self._counts[problem.where] += 1
         if self._counts[problem.where] <= MOST:
             self.problems.append(problem)
+
+    def refused(self, seq: int, said: str) -> None:
+        """Keep that an entry records what cannot be."""
+        self.add(Problem(Fault.ROW_IMPOSSIBLE, seq=seq, found=said))
 
     def extend(self, problems: Iterable[Problem]) -> None:
         """Keep several, as far as they can be found.
@@ -328,8 +333,7 @@ class Walk:
         if self.rebuild is None:
             return
         try:
-            for said in self.rebuild.play(chain.unpack(body)):
-                self.findings.add(Problem(Fault.ROW_IMPOSSIBLE, seq=seq, found=said))
+            self.rebuild.play(seq, chain.unpack(body))
         except WRONG_KIND as error:
             self.findings.add(Problem(Fault.PART_UNREADABLE, seq=seq, found=str(error)))
 
@@ -359,8 +363,10 @@ def facts_of(header: str) -> dict[str, Any] | None:
         facts = json.loads(header)
     except ValueError:
         return None
-    needed = {"seq", "previous", "by", "revision", "parts", "digest"}
-    return facts if isinstance(facts, dict) and needed <= set(facts) else None
+    return facts if isinstance(facts, dict) and facts.keys() >= _NEEDED else None
+
+
+_NEEDED = frozenset({"seq", "previous", "by", "revision", "parts", "digest"})
 
 
 def _shown(pair: tuple[int, str]) -> str:
