@@ -2,6 +2,7 @@
 # Runs a command beside a PostgreSQL server of its own, which its databases are made on and which
 # goes with it: on a socket in a temporary folder, open to nobody else, kept in no file that lasts.
 #   sh tests/with_server.sh COMMAND ...      the command finds its URL in ORTET_TEST_SERVER
+#   sh tests/with_server.sh --durable COMMAND ...   the same, on the disk and synced, to be measured
 #   sh tests/with_server.sh --found          exit code 0 if PostgreSQL's programs are installed
 set -eu
 
@@ -18,8 +19,14 @@ if [ "${1:-}" = --found ]; then
 fi
 [ -n "$bin" ] || { echo "PostgreSQL's initdb was not found." >&2; exit 2; }
 
-# In memory where there is such a folder: a database is made for nearly every test.
-if [ -z "${TMPDIR:-}" ] && [ -d /dev/shm ] && [ -w /dev/shm ]; then
+# In memory where there is such a folder: a database is made for nearly every test. What is lost
+# with the machine need not reach its disk.
+settings="-c fsync=off -c synchronous_commit=off -c full_page_writes=off"
+if [ "${1:-}" = --durable ]; then
+    shift
+    settings=
+    home=$(mktemp -d)
+elif [ -z "${TMPDIR:-}" ] && [ -d /dev/shm ] && [ -w /dev/shm ]; then
     home=$(mktemp -d -p /dev/shm)
 else
     home=$(mktemp -d)
@@ -40,9 +47,7 @@ trap 'exit 130' INT TERM
 if [ "$(id -u)" = 0 ]; then chown postgres "$home"; fi
 
 as_owner "$bin/initdb" -D "$home/data" -A trust -U ortet --locale=C --encoding=UTF8 >"$home/log"
-# What is lost with the machine need not reach its disk.
 as_owner "$bin/pg_ctl" -D "$home/data" -l "$home/server.log" -w start >/dev/null -o "\
-    -k $home -c listen_addresses='' -c max_connections=200 \
-    -c fsync=off -c synchronous_commit=off -c full_page_writes=off"
+    -k $home -c listen_addresses='' -c max_connections=200 $settings"
 
 ORTET_TEST_SERVER="postgresql://ortet@/postgres?host=$home" "$@"

@@ -6,7 +6,7 @@ then the batch's count is exact, each lot's a range, and each plant's lot is one
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from sqlalchemy import func, select
@@ -110,11 +110,16 @@ def open_lots(rec: Recording, target: Target) -> list[Lot]:
 
 def batch_left(session: Session, batch_id: int) -> int | None:
     """How many are left in a batch's bench; None where a lot's opening count was not exact."""
-    counts = [lot.in_bench for lot in lots_of_batch(session, batch_id)]
+    lots = lots_of_batch(session, batch_id)
+    return _left(lots, session.get_one(Batch, batch_id).unsaid)
+
+
+def _left(lots: Sequence[Lot], unsaid: int) -> int | None:
+    counts = [lot.in_bench for lot in lots]
     known = [count for count in counts if count is not None]
     if len(known) < len(counts):
         return None
-    return sum(known) - session.get_one(Batch, batch_id).unsaid
+    return sum(known) - unsaid
 
 
 def stands_of(session: Session, batch_id: int) -> tuple[LotStand, ...]:
@@ -124,9 +129,10 @@ def stands_of(session: Session, batch_id: int) -> tuple[LotStand, ...]:
     or out of the others.
     """
     unsaid = session.get_one(Batch, batch_id).unsaid
-    whole = batch_left(session, batch_id)
+    lots = lots_of_batch(session, batch_id)
+    whole = _left(lots, unsaid)
     stands = []
-    for lot in lots_of_batch(session, batch_id):
+    for lot in lots:
         lower, upper = _bounds(session, lot)
         if whole is not None:
             upper = whole if upper is None else min(upper, whole)

@@ -10,6 +10,7 @@ from __future__ import annotations
 import sqlite3
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, field
+from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
@@ -36,7 +37,7 @@ _MERELY_QUICK = (
     "SELECT name FROM sqlite_master"
     " WHERE type = 'index' AND sql NOT LIKE 'CREATE UNIQUE%' AND tbl_name NOT LIKE 'name_search%'"
 )
-"""The indexes that make questions quicker and rule nothing out: keeping them up takes half the time."""
+"""Indexes that make questions quicker and rule nothing out; to keep them up takes half the time."""
 
 
 @dataclass(slots=True)
@@ -175,8 +176,7 @@ class Rebuild:
             ]
             for pairs in (changes.items(), zip(named.keys, key, strict=True))
         )
-        sets = ", ".join(f"{quoted(column)} = ?" for column in changes)
-        statement = f"UPDATE {quoted(table)} SET {sets} WHERE {named.where}"  # noqa: S608 - quoted
+        statement = _update(table, tuple(changes), named.where)
         assert self._connection is not None  # noqa: S101 - begin_entry opened it
         try:
             there = self._connection.execute(statement, [*values, *of]).rowcount
@@ -223,6 +223,12 @@ class Rebuild:
         """Have a row, with values as SQLite keeps them."""
         assert self._connection is not None  # noqa: S101 - begin_entry opened it
         self._connection.execute(_insert(table, columns), row)
+
+
+@lru_cache(maxsize=1024)
+def _update(table: str, columns: tuple[str, ...], where: str) -> str:
+    sets = ", ".join(f"{quoted(column)} = ?" for column in columns)
+    return f"UPDATE {quoted(table)} SET {sets} WHERE {where}"  # noqa: S608 - quoted
 
 
 def _where(keys: list[str]) -> str:

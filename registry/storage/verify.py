@@ -14,6 +14,8 @@ from collections import Counter
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import closing, contextmanager
 from dataclasses import dataclass, replace
+from itertools import groupby
+from operator import itemgetter
 from pathlib import Path
 from typing import Any
 
@@ -235,6 +237,16 @@ class Findings:
         )
 
 
+Parts = Iterable[tuple[int | None, bytes | None]]
+"""The numbers and bodies of an entry's parts; of one that has none, None twice."""
+
+_ENTRIES = """
+SELECT entry.seq, header, hash, by_id, request_key, part, body
+FROM chain_entry AS entry LEFT JOIN chain_part AS part ON part.seq = entry.seq
+WHERE entry.seq > ? ORDER BY entry.seq, part
+"""
+
+
 @dataclass
 class Walk:
     """The chain from an entry to its head; what it records is played on the way.
@@ -265,15 +277,12 @@ class Walk:
         (all_of,) = self.connection.execute(
             "SELECT count(*) FROM chain_entry WHERE seq > ?", before
         ).fetchone()
-        for seq, header, hashed, by, request in self.connection.execute(
-            "SELECT seq, header, hash, by_id, request_key"
-            " FROM chain_entry WHERE seq > ? ORDER BY seq",
-            before,
-        ):
+        entries = groupby(self.connection.execute(_ENTRIES, before), itemgetter(slice(5)))
+        for (seq, header, hashed, by, request), parts in entries:
             for missing in range(self.expected, min(seq, self.expected + MOST)):
                 self.findings.add(Problem(Fault.ENTRY_MISSING, seq=missing))
             try:
-                self._entry(seq, header, hashed, by)
+                self._entry(seq, header, hashed, by, (row[5:] for row in parts))
                 if request is not None:  # a header tells of none as yet
                     self.findings.add(Problem(Fault.REQUEST_WRONG, seq=seq, found=_text(request)))
             except WRONG_KIND:
@@ -283,7 +292,7 @@ class Walk:
             tell(self.entries, all_of)
         self._end(*before)
 
-    def _entry(self, seq: int, header: str, hashed: str, by: int | None) -> None:
+    def _entry(self, seq: int, header: str, hashed: str, by: int | None, parts: Parts) -> None:
         found = chain.digest(header.encode())
         if found != hashed:
             self.findings.add(Problem(Fault.HASH_WRONG, seq=seq, found=found, expected=hashed))
@@ -305,13 +314,13 @@ class Walk:
                     Problem(Fault.REVISION_UNKNOWN, seq=seq, found=str(facts["revision"]))
                 )
             self.rebuild.begin_entry(facts["revision"] if facts["revision"] in KNOWN else HEAD)
-        self._parts(seq, facts)
+        self._parts(seq, facts, parts)
 
-    def _parts(self, seq: int, facts: dict[str, Any]) -> None:
+    def _parts(self, seq: int, facts: dict[str, Any], parts: Parts) -> None:
         digest, count = hashlib.sha256(), 0
-        for part, body in self.connection.execute(
-            "SELECT part, body FROM chain_part WHERE seq = ? ORDER BY part", (seq,)
-        ):
+        for part, body in parts:
+            if part is None:  # the entry has none
+                break
             count += 1
             if not isinstance(body, bytes):
                 self.findings.add(Problem(Fault.PART_UNREADABLE, seq=seq, found=_text(body)))

@@ -1,4 +1,4 @@
-"""Prints the table of ratios: `python -m tests.benchmarks [--most 1000000]`.
+"""Prints the tables of ratios: `python -m tests.benchmarks [--most 1000000]`.
 
 Bytecode is compiled first, so that start-up is not charged with compiling. Registries of several
 sizes are grown in a temporary folder; the largest takes about a minute.
@@ -11,10 +11,11 @@ import compileall
 import os
 import sys
 import tempfile
+from collections.abc import Sequence
 from pathlib import Path
 
 import registry
-from tests.benchmarks import labels, lineage, names, recording, startup, verdict
+from tests.benchmarks import labels, lineage, names, startup, trust, verdict, writers
 from tests.benchmarks.timing import HEADING, Ratio
 
 MOST = 1_000_000
@@ -30,13 +31,16 @@ def main() -> None:
     rows: list[Ratio] = []
     with tempfile.TemporaryDirectory() as folder:
         rows += startup.measure(Path(folder))
-        rows += recording.measure(Path(folder))
+        trusted = trust.measure(Path(folder), most, say=say)
+        rows += [*trusted.chain, *trusted.checks, *trusted.opening]
         rows += names.measure(Path(folder), most)
         found = lineage.measure(Path(folder), most, say=say)
         rows += [*found.ratios, *found.flat, lineage.chart()]
         rows += verdict.measure(Path(folder), most)
         rows += labels.measure()
-    print_table(rows)
+    print_table(HEADING, rows)
+    print_table(trust.MEMORY_HEADING, trusted.memory)
+    print_table(writers.HEADING, trusted.rates)
 
 
 def say(words: str) -> None:
@@ -44,9 +48,9 @@ def say(words: str) -> None:
     sys.stderr.write(f"{words} ...\n")
 
 
-def print_table(rows: list[Ratio]) -> None:
-    """The table, in Markdown."""
-    sys.stdout.write("\n".join([HEADING, *(row.line() for row in rows)]) + "\n")
+def print_table(heading: str, rows: Sequence[Ratio | trust.Memory | writers.Rate]) -> None:
+    """A table, in Markdown."""
+    sys.stdout.write("\n".join([heading, *(row.line() for row in rows)]) + "\n\n")
 
 
 if __name__ == "__main__":

@@ -17,25 +17,32 @@ from itertools import islice
 from pathlib import Path
 from typing import Any
 
+from registry.location import Location
 from registry.storage import chain
 from registry.storage.rebuild import quoted
-from tests.benchmarks.startup import ortet_in
+from tests.faults.places import fresh
 
 BATCHES = 10
 STUCK = 1_000_000
 AT_ONCE = 10_000
 
 
-def begin(path: Path) -> None:
-    """Make a registry of a few batches at `path`, each looked at once."""
-    ortet = ortet_in(path)
-    ortet("init", "--grower", "Jo Field", "--country", "US", "--began", "2026-01-01")
-    season = path.with_suffix(".txt")
+def begin(location: Location, folder: Path) -> Location:
+    """Make a registry of a few batches, each looked at once.
+
+    Args:
+        location: where it is to stand.
+        folder: for a file of commands.
+    """
+    place = fresh(folder, location)
     stick = "stick 'red hydrangea {0}' --owner me --count {1} --number N{0} --open --on 2026-01-05"
     look = "look N{0} --rooted 5 --died 1 --on 2026-02-05"
+    season = folder / "season.txt"
     lines = [line.format(n, STUCK) for line in (stick, look) for n in range(BATCHES)]
     season.write_text("\n".join(lines))
-    ortet("bench", str(season))
+    said = place.run("bench", str(season))
+    assert said.exit == 0, said.err
+    return location
 
 
 def lengthen(path: Path, entries: int) -> None:
@@ -56,6 +63,17 @@ def lengthen(path: Path, entries: int) -> None:
         )
         connection.execute("UPDATE chain_head SET seq = ?, hash = ?", (maker.seq, maker.hash))
         connection.execute("COMMIT")
+
+
+def note_check(path: Path, seq: int) -> None:
+    """Note in a registry that a whole check ended at an entry, and found nothing."""
+    with closing(sqlite3.connect(path)) as connection, connection:
+        connection.execute("DELETE FROM checked")
+        connection.execute(
+            "INSERT INTO checked (id, seq, hash, at)"
+            " SELECT 1, seq, hash, '2026-05-14T10:00:00+00:00' FROM chain_entry WHERE seq = ?",
+            (seq,),
+        )
 
 
 def _insert(
