@@ -110,16 +110,12 @@ def open_lots(rec: Recording, target: Target) -> list[Lot]:
 
 def batch_left(session: Session, batch_id: int) -> int | None:
     """How many are left in a batch's bench; None where a lot's opening count was not exact."""
-    lots = lots_of_batch(session, batch_id)
-    return _left(lots, session.get_one(Batch, batch_id).unsaid)
+    return _left(lots_of_batch(session, batch_id), session.get_one(Batch, batch_id).unsaid)
 
 
 def _left(lots: Sequence[Lot], unsaid: int) -> int | None:
-    counts = [lot.in_bench for lot in lots]
-    known = [count for count in counts if count is not None]
-    if len(known) < len(counts):
-        return None
-    return sum(known) - unsaid
+    known = [lot.in_bench for lot in lots if lot.in_bench is not None]
+    return sum(known) - unsaid if len(known) == len(lots) else None
 
 
 def stands_of(session: Session, batch_id: int) -> tuple[LotStand, ...]:
@@ -128,6 +124,11 @@ def stands_of(session: Session, batch_id: int) -> tuple[LotStand, ...]:
     What went without a lot being said may have come out of this lot, as far as it held so much,
     or out of the others.
     """
+    return _standing(session, batch_id)[0]
+
+
+def _standing(session: Session, batch_id: int) -> tuple[tuple[LotStand, ...], int | None]:
+    """How each lot of a batch stands, and how many are left in all."""
     unsaid = session.get_one(Batch, batch_id).unsaid
     lots = lots_of_batch(session, batch_id)
     whole = _left(lots, unsaid)
@@ -139,7 +140,7 @@ def stands_of(session: Session, batch_id: int) -> tuple[LotStand, ...]:
         code = session.get_one(Node, lot.node_id).code
         lower = max(0, lower - unsaid)
         stands.append(LotStand(lot.node_id, code, lot.letter, lot.opening_text, lower, upper))
-    return tuple(stands)
+    return tuple(stands), whole
 
 
 def stand_of(session: Session, lot: Lot) -> LotStand:
@@ -494,12 +495,12 @@ def _within_upper(rec: Recording, lot: Lot, n: int) -> None:
 def _check_standing(
     rec: Recording, batch: Batch, lots: list[Lot], standing: dict[int | None, int]
 ) -> None:
-    stands = {stand.node_id: stand for stand in stands_of(rec.session, batch.accession_id)}
+    stands, left = _standing(rec.session, batch.accession_id)
+    by_lot = {stand.node_id: stand for stand in stands}
     for lot in lots:
-        stand = stands[lot.node_id]
+        stand = by_lot[lot.node_id]
         if stand.upper is not None and standing.get(lot.node_id, 0) > stand.upper:
             raise LookBeyondCount(stand.code, standing[lot.node_id], stand.upper)
-    left = batch_left(rec.session, batch.accession_id)
     if left is not None and sum(standing.values()) > left:
         code = accession_code(rec.session, batch.accession_id)
         raise LookBeyondCount(code, sum(standing.values()), left)
@@ -520,6 +521,6 @@ def _counted(
             words.append((what, alone, count.text))
         else:
             words.extend((what, letter, one.text) for letter, one in count.items())
-    stands = stands_of(rec.session, batch.accession_id)
+    stands, left = _standing(rec.session, batch.accession_id)
     named = tuple(stand for stand in stands if stand.node_id in target.lots)
-    return Counted(code, tuple(words), named, batch_left(rec.session, batch.accession_id))
+    return Counted(code, tuple(words), named, left)

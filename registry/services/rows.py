@@ -6,7 +6,7 @@ import json
 from dataclasses import dataclass
 from datetime import date
 
-from sqlalchemy import select
+from sqlalchemy import bindparam, select
 from sqlalchemy.orm import Session
 
 from registry.domain.codes import lot_index
@@ -50,9 +50,10 @@ def batch_of(session: Session, lot: Lot) -> Batch:
     return session.get_one(Batch, lot.batch_id)
 
 
+_LOTS = select(Lot).where(Lot.batch_id == bindparam("batch"), Lot.void_seq.is_(None))
+
+
 def lots_of_batch(session: Session, accession_id: int) -> list[Lot]:
     """Every lot of a batch, in the order of their letters."""
-    rows = session.scalars(
-        select(Lot).where(Lot.batch_id == accession_id, Lot.void_seq.is_(None))
-    ).all()
+    rows = session.scalars(_LOTS, {"batch": accession_id}).all()
     return sorted(rows, key=lambda lot: lot_index(lot.letter))

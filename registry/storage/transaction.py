@@ -11,6 +11,7 @@ bulk statements pass them by.
 from __future__ import annotations
 
 import hashlib
+from collections import deque
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field
@@ -91,6 +92,7 @@ class Recording:
     _renamed: set[search.Touched] = field(default_factory=set)
     _parts: int = 0
     _digest: Any = field(default_factory=hashlib.sha256)
+    _loaded: deque[Any] = field(default_factory=lambda: deque(maxlen=10_000))
 
     @property
     def today(self) -> date:
@@ -307,6 +309,11 @@ def _listen(recording: Recording) -> None:
     def after_flush_postexec(session: Session, context: Any) -> None:
         recording._write_parts(whole=True)
 
+    def loaded(session: Session, row: Any) -> None:
+        # A session forgets a row that nobody holds, and would ask for it again a moment later.
+        recording._loaded.append(row)
+
+    event.listen(recording.session, "loaded_as_persistent", loaded)
     event.listen(recording.session, "before_flush", before_flush)
     event.listen(recording.session, "after_flush", after_flush)
     event.listen(recording.session, "after_flush_postexec", after_flush_postexec)

@@ -57,9 +57,10 @@ def main() -> None:
     parser.add_argument("--folder", type=Path, help="where the registries are made")
     said = parser.parse_args()
     with tempfile.TemporaryDirectory(dir=said.folder) as folder:
+        where = _where()
         found = trust.measure(Path(folder), said.most, said.seconds, say)
     before = said.out.read_text(encoding="utf-8") if said.out.exists() else ""
-    said.out.write_text(renewed(before, part(found)), encoding="utf-8")
+    said.out.write_text(renewed(before, part(found, where)), encoding="utf-8")
 
 
 def renewed(page: str, new: str) -> str:
@@ -69,7 +70,7 @@ def renewed(page: str, new: str) -> str:
     return ABOUT + "".join(f"\n## {one.strip()}\n" for one in both)
 
 
-def part(found: trust.Measured) -> str:
+def part(found: trust.Measured, where: str) -> str:
     """What is said of one engine."""
     tables = (
         ("What the chain costs", HEADING, found.chain),
@@ -78,14 +79,14 @@ def part(found: trust.Measured) -> str:
         ("Several writers at once", writers.HEADING, found.rates),
         ("Opening", HEADING, found.opening),
     )
-    lines = [SERVER if homes.SERVER else FILE, "", _where(), ""]
+    lines = [SERVER if homes.SERVER else FILE, "", where, ""]
     for title, heading, rows in tables:
         lines += [f"### {title}", "", heading, *(row.line() for row in rows), ""]
     return "\n".join(lines)
 
 
 def _where() -> str:
-    """The engine and the machine, in a sentence."""
+    """The engine and the machine, and how busy others keep it before anything is measured."""
     engine = f"SQLite {sqlite3.sqlite_version}"
     if homes.SERVER:
         import psycopg
@@ -94,7 +95,7 @@ def _where() -> str:
             engine = f"PostgreSQL {server.info.server_version // 10000}"
     return (
         f"{engine}; Python {platform.python_version()}, {os.cpu_count()} cores, "
-        f"{platform.machine()}."
+        f"{platform.machine()}; {os.getloadavg()[0]:.1f} processes were busy when it began."
     )
 
 
