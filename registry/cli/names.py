@@ -19,6 +19,9 @@ if TYPE_CHECKING:
 MOST_TOLD = 10
 """How many labels, releases and verdicts are listed; the rest are counted."""
 
+VERIFIED = click.Choice(("flower", "fruit", "compared", "tested", "no"))
+VERIFIED_HELP = "flower, fruit, compared, tested or no; not said, the grounds tell."
+
 _LEFT_BY = {"sell": "sold", "give": "given", "swap": "swapped"}
 
 
@@ -70,6 +73,7 @@ def name_lines(typed: str, code: str) -> list[str]:
 @click.option("--grounds", metavar="TEXT", help="flower, fruit, label, the giver's word, a test …")
 @click.option("--sure", metavar="TEXT", help="How sure, in words.")
 @click.option("--said-by", metavar="PERSON", help="Whose opinion it is, if not yours.")
+@click.option("--verified", metavar="HOW", type=VERIFIED, help=VERIFIED_HELP)
 @click.option("--comes-true", is_flag=True, help="Seedlings that are their parent's cultivar.")
 @click.option("--from-rootstock", is_flag=True, help="What grows is the rootstock.")
 @click.option("--dry-run", is_flag=True, help="Show what it would change and record nothing.")
@@ -83,12 +87,14 @@ def plant_name(
     grounds: str | None,
     sure: str | None,
     said_by: str | None,
+    verified: str | None,
     comes_true: bool,
     from_rootstock: bool,
     dry_run: bool,
     written: Written,
 ) -> None:
     """Record what a plant is; all of its clone follows."""
+    from registry.domain.names import GROUNDS
     from registry.errors import NameOrHow
     from registry.services import identity
 
@@ -102,7 +108,9 @@ def plant_name(
             return identity.coming_true(rec, target, on)
         if from_rootstock:
             return identity.from_rootstock(rec, target, on)
-        return identity.Opinion(chosen, on, grounds, sure, said_by)
+        return identity.Opinion(
+            chosen, on, grounds, sure, said_by, verified=GROUNDS.get(verified or "")
+        )
 
     _correct(app, "plant name", code, opinion, written, dry_run=dry_run)
 
@@ -112,6 +120,7 @@ def plant_name(
 @click.argument("name")
 @click.option("--grounds", metavar="TEXT", help="What was seen.")
 @click.option("--said-by", metavar="PERSON", help="Whose opinion it is, if not yours.")
+@click.option("--verified", metavar="HOW", type=VERIFIED, help=VERIFIED_HELP)
 @click.option("--dry-run", is_flag=True, help="Show what it would change and record nothing.")
 @common
 @writes
@@ -122,17 +131,20 @@ def plant_sport(
     name: str,
     grounds: str | None,
     said_by: str | None,
+    verified: str | None,
     dry_run: bool,
     written: Written,
 ) -> None:
     """A plant or a lot that sported: a line of its own begins, with its ancestry."""
+    from registry.domain.names import GROUNDS
     from registry.services import identity
 
     on = app.acted = day(app, written.on)
     chosen = choose_name(app, name)
+    how = GROUNDS.get(verified or "")
 
     def opinion(rec: Recording, target: Target) -> Opinion:
-        return identity.Opinion(chosen, on, grounds, None, said_by, starts_line=True)
+        return identity.Opinion(chosen, on, grounds, None, said_by, starts_line=True, verified=how)
 
     _correct(app, "plant sport", code, opinion, written, dry_run=dry_run)
 
@@ -148,6 +160,7 @@ def _correct(
 ) -> None:
     from registry.services.identity import correct_name
     from registry.services.resolve import resolve
+    from registry.wording.labels import verification
 
     def act(*, keep: bool) -> tuple[Corrected, str]:
         with app.recording(what, by=written.by, keep=keep) as rec:
@@ -178,6 +191,7 @@ def _correct(
     app.answer(
         {**_facts(corrected), "recorded": True},
         f"{corrected.code} is {corrected.after} (was: {corrected.before})",
+        f"  {verification(corrected.verified).capitalize()}.",
         *_effects(corrected),
         *name_lines(typed, corrected.code),
     )
@@ -206,6 +220,7 @@ def _facts(corrected: Corrected) -> dict[str, Any]:
         "judged": corrected.judged,
         "living": corrected.of,
         "offers": list(corrected.asked),
+        "verified": corrected.verified.value,
     }  # fmt: skip
 
 
@@ -285,6 +300,7 @@ def plant_same(app: App, one: str, other: str, written: Written) -> None:
 @click.option("--or-from", multiple=True, metavar="CODE", help="The rest may come from this too.")
 @click.option("--grounds", metavar="TEXT", help="flower, fruit, compared, a test …")
 @click.option("--said-by", metavar="PERSON", help="Who looked, if not you.")
+@click.option("--verified", metavar="HOW", type=VERIFIED, help=VERIFIED_HELP)
 @common
 @writes
 @pass_app
@@ -297,9 +313,11 @@ def plant_mixup(
     or_from: tuple[str, ...],
     grounds: str | None,
     said_by: str | None,
+    verified: str | None,
     written: Written,
 ) -> None:
     """Sort mixed-up plants: confirmed, contradicted, and the rest, which is unproven."""
+    from registry.domain.names import GROUNDS
     from registry.errors import NothingStands
     from registry.services import identity
     from registry.services.resolve import resolve, resolve_all
@@ -331,6 +349,7 @@ def plant_mixup(
                 said_by,
                 chosen,
                 tuple(identity.subject(one(code)) for code in or_from),
+                GROUNDS.get(verified or ""),
             ),
         )
         keep_with(app, rec, written, (*done.confirmed, *done.contradicted, *done.unproven))

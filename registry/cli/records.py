@@ -533,6 +533,7 @@ def plant_show(app: App, code: str, history: bool) -> None:
                 "grounds": one.grounds,
                 "on": edtf(one.on),
                 "sure": one.sure,
+                "verified": one.verified,
                 "by": one.by,
                 "sport": one.sport,
                 "of": one.of,

@@ -18,7 +18,16 @@ from sqlalchemy.orm import Session
 from registry.domain.dates import FuzzyDate
 from registry.domain.family import GONE
 from registry.domain.methods import Method, Part, Role, part_of_plant
-from registry.domain.names import Outcome, darwin_core, matching_key, plain, read_name
+from registry.domain.names import (
+    Outcome,
+    Verified,
+    darwin_core,
+    matching_key,
+    plain,
+    read_name,
+    status,
+    verified,
+)
 from registry.domain.verdict.facts import Act, Purpose
 from registry.errors import (
     NoNameToTake,
@@ -38,6 +47,7 @@ from registry.services.naming import (
     names_following,
     names_of,
     seed_parents,
+    verified_of,
 )
 from registry.services.resolve import Target, accession_code
 from registry.storage import lineage_queries as lineage
@@ -84,6 +94,7 @@ class Opinion:
         sure: How sure, in words.
         by: Whose opinion it is; None is the grower's.
         starts_line: It is a sport, which begins a line of its own.
+        verified: How far it was verified; None goes by the grounds.
     """
 
     name: str
@@ -92,6 +103,7 @@ class Opinion:
     sure: str | None = None
     by: str | None = None
     starts_line: bool = False
+    verified: Verified | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -139,6 +151,7 @@ class Corrected:
         judged: How many living plants were judged.
         of: How many there are.
         asked: Names that may be meant instead, where the typed one leaves a question.
+        verified: How far its name is verified now.
     """
 
     code: str
@@ -152,6 +165,7 @@ class Corrected:
     judged: int
     of: int
     asked: tuple[str, ...]
+    verified: Verified
 
 
 def subject(target: Target) -> int:
@@ -199,6 +213,7 @@ def correct_name(rec: Recording, target: Target, opinion: Opinion) -> Corrected:
         len(judged),
         len(standing),
         asked,
+        verified_of(rec.session, [node_id])[node_id],
     )
 
 
@@ -221,6 +236,7 @@ def determine(rec: Recording, node_id: int, opinion: Opinion) -> tuple[str, ...]
             person_id=by.person_id if by else None,
             grounds=opinion.grounds,
             sure=opinion.sure,
+            verified=(opinion.verified or verified(opinion.grounds)).value,
             starts_line=opinion.starts_line,
             on=opinion.on,
         )
@@ -274,7 +290,12 @@ def name_as_lot(rec: Recording, plant_id: int, lot: Lot) -> None:
         rec,
         plant_id,
         Opinion(
-            newest.typed, newest.on or FuzzyDate.of(rec.today), newest.grounds, newest.sure, by
+            newest.typed,
+            newest.on or FuzzyDate.of(rec.today),
+            newest.grounds,
+            newest.sure,
+            by,
+            verified=status(newest.verified, newest.grounds),
         ),
     )
 
@@ -390,10 +411,14 @@ _PRINTED = text(
 
 
 def left_as(session: Session, root: int, nodes: Collection[int], name: str) -> tuple[Carried, ...]:
-    """What left of `nodes` while their line was called `name`, as far as was recorded then."""
+    """What left of `nodes` under `name`, alone or as one of several that it may have.
+
+    Of what left before names were kept with what left, it is worked out.
+    """
     carried = []
     for item, release in session.execute(_left_of(), lineage.as_parameter(nodes)):
-        if _called_then(session, root, release.seq, name) != name:
+        told = item.name or _called_then(session, root, release.seq, name)
+        if name not in told.split(" or "):
             continue
         carried.append(
             Carried(
@@ -562,6 +587,7 @@ class MixUp:
     by: str | None = None
     name: str | None = None
     candidates: tuple[int, ...] = ()
+    verified: Verified | None = None
 
 
 def sort_mix_up(rec: Recording, mixed: MixUp) -> Sorted:
@@ -579,6 +605,10 @@ def sort_mix_up(rec: Recording, mixed: MixUp) -> Sorted:
     _check_mix_up(rec.session, mixed)
     unproven = [p for p in mixed.plants if p not in (*mixed.confirmed, *mixed.contradicted)]
     by = people.owner_named(rec, mixed.by) if mixed.by is not None else None
+    how = mixed.verified or verified(mixed.grounds)
+    for node_id in mixed.confirmed:
+        _believe_again(rec, node_id)
+    names = names_of(rec.session, mixed.plants)
     for outcome, nodes in (
         ("confirmed", mixed.confirmed),
         ("contradicted", mixed.contradicted),
@@ -590,21 +620,23 @@ def sort_mix_up(rec: Recording, mixed: MixUp) -> Sorted:
                     node_id=node_id,
                     outcome=outcome,
                     grounds=mixed.grounds,
+                    verified=how.value if outcome == "confirmed" else None,
+                    name=names[node_id].shown,
                     person_id=by.person_id if by else None,
                     on=mixed.on,
                 )
             )
     rec.flush()
-    opinion = Opinion(mixed.name or NOT_KNOWN, mixed.on, mixed.grounds or "mix-up", None, mixed.by)
-    for node_id in mixed.confirmed:
-        _believe_again(rec, node_id)
+    opinion = Opinion(
+        mixed.name or NOT_KNOWN, mixed.on, mixed.grounds or "mix-up", None, mixed.by, verified=how
+    )
     for node_id in mixed.contradicted:
         determine(rec, node_id, opinion)
     for node_id in unproven:
         if mixed.candidates:
             may_come_from(rec, node_id, mixed.candidates)
         else:
-            name = name_of(rec.session, node_id).shown
+            name = names[node_id].shown
             if NOT_PROVEN not in name:
                 determine(rec, node_id, replace(opinion, name=name, sure=NOT_PROVEN))
     codes = {node: row.code for node, row in lineage.nodes(rec.session, mixed.plants).items()}

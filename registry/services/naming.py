@@ -18,11 +18,12 @@ from registry.domain.names import (
     Run,
     Verified,
     as_received,
+    is_name_unknown,
     parse_name,
     plain,
     runs,
+    status,
     strongest,
-    verified,
 )
 from registry.storage import lineage_queries as lineage
 
@@ -247,19 +248,19 @@ def _nearest(node: int, above: dict[int, list[int]], own: dict[int, str]) -> lis
 
 _CHECKED: TextClause = text(
     f"""
-    SELECT node_id, grounds FROM identity_check
-    WHERE outcome = 'confirmed' AND void_seq IS NULL AND node_id IN {lineage.IDS}
+    SELECT node_id, outcome, grounds, verified, name, seq FROM identity_check
+    WHERE void_seq IS NULL AND node_id IN {lineage.IDS}
+    ORDER BY coalesce(on_last, '0001-01-01'), id
     """  # noqa: S608 - a constant of ours
 )
 _GROUNDS: TextClause = text(
     f"""
-    SELECT line.node_id, line.root_id, newest.grounds FROM line
+    SELECT line.node_id, newest.grounds, newest.verified, newest.sure, newest.seq FROM line
     JOIN determination newest ON newest.id = (
         SELECT latest.id FROM determination latest
         WHERE latest.node_id = line.root_id AND latest.void_seq IS NULL
         ORDER BY coalesce(latest.on_last, '0001-01-01') DESC, latest.id DESC LIMIT 1)
     WHERE line.node_id IN {lineage.IDS}
-        AND (newest.sure IS NULL OR newest.sure <> '{NOT_PROVEN}')
     """  # noqa: S608 - constants of ours
 )
 
@@ -267,17 +268,21 @@ _GROUNDS: TextClause = text(
 def verified_of(session: Session, ids: Collection[int]) -> dict[int, Verified]:
     """How far the name of each node was verified, on itself or where its line's name was given.
 
-    A plant of several possible lines has none that was verified for it.
+    A plant of several possible lines has none that was verified for it. A check of the plant
+    itself counts for the name that it bore then, and the last check alone.
     """
     parameter = lineage.as_parameter(ids)
+    names = names_of(session, ids)
     found = dict.fromkeys(ids, Verified.UNVERIFIED)
-    lines: dict[int, list[Verified]] = {}
-    for node, _, grounds in session.execute(_GROUNDS, parameter):
-        lines.setdefault(node, []).append(verified(grounds))
-    several = {node for node, name in names_of(session, ids).items() if not name.certain}
-    for node, hows in lines.items():
-        if node not in several:
-            found[node] = strongest(*hows)
-    for node, grounds in session.execute(_CHECKED, parameter):
-        found[node] = strongest(found[node], verified(grounds))
-    return found
+    named = dict.fromkeys(ids, 0)
+    for node, grounds, said, sure, seq in session.execute(_GROUNDS, parameter):
+        named[node] = max(named[node], seq)
+        if names[node].certain and sure != NOT_PROVEN:
+            found[node] = status(said, grounds)
+    for node, check in {row[0]: row[1:] for row in session.execute(_CHECKED, parameter)}.items():
+        outcome, grounds, said, name, seq = check
+        bears_it = name == names[node].shown if name is not None else seq >= named[node]
+        if outcome == "confirmed" and bears_it:
+            found[node] = strongest(found[node], status(said, grounds))
+    unknown = {node for node in ids if is_name_unknown(names[node].shown)}
+    return {node: Verified.UNVERIFIED if node in unknown else how for node, how in found.items()}

@@ -15,6 +15,7 @@ from registry.domain.names import (
     matching_key,
     near,
     read_name,
+    status,
 )
 from registry.domain.verdict.facts import Act
 from registry.errors import (
@@ -141,6 +142,7 @@ class NameGiven:
     Attributes:
         name: In print.
         grounds, sure: As they were said.
+        verified: How far it was verified.
         by: Whose opinion it is; None is the grower's.
         on: From which day.
         sport: It begins a line of its own.
@@ -150,6 +152,7 @@ class NameGiven:
     name: str
     grounds: str | None
     sure: str | None
+    verified: str
     by: str | None
     on: FuzzyDate | None
     sport: bool
@@ -534,6 +537,7 @@ def _names_given(session: Session, node_id: int) -> tuple[NameGiven, ...]:
             one.printed,
             one.grounds,
             one.sure,
+            status(one.verified, one.grounds).value,
             people.person_name(session, one.person_id) if one.person_id else None,
             one.on,
             one.starts_line,

@@ -181,8 +181,9 @@ def release(rec: Recording, target: Target, leaving: Leaving) -> Left:
         )
     )
     rec.flush()
-    _write_plants(rec, row, leave, leaving, given)
-    _write_shares(rec, row, shares, leaving, given)
+    of_plants, of_shares = _left_as(rec, leave, shares)
+    _write_plants(rec, row, list(zip(leave, of_plants, strict=True)), leaving, given)
+    _write_shares(rec, row, list(zip(shares, of_shares, strict=True)), leaving, given)
     came = _arrive(rec, leaving.got, "swap", row.person_id, leaving.on)
     if came:
         _receipt(rec, "swap", came, row.person_id, leaving.on, release_id=row.id)
@@ -200,7 +201,7 @@ def release(rec: Recording, target: Target, leaving: Leaving) -> Left:
         count,
         _paid(leaving, count),
         given,
-        _left_as(rec, leave, shares),
+        _counted([*of_plants, *of_shares]),
         came,
     )
 
@@ -324,22 +325,30 @@ class _Share:
     judged: Mapping[int, int]
 
 
+def _counted(told: Sequence[NameLeft]) -> tuple[NameLeft, ...]:
+    """What was told of each plant and share, put together by name."""
+    counts: dict[tuple[str, Verified], int] = {}
+    for one in told:
+        counts[one.name, one.verified] = counts.get((one.name, one.verified), 0) + one.n
+    return tuple(NameLeft(name, verified, n) for (name, verified), n in counts.items())
+
+
 def _left_as(
     rec: Recording, plants: Sequence[int], shares: Sequence[_Share]
-) -> tuple[NameLeft, ...]:
-    """The names under which plants leave; pots of several lots have as good a name as the worst."""
+) -> tuple[list[NameLeft], list[NameLeft]]:
+    """The names under which plants and shares leave, in their order.
+
+    Pots of several lots have as good a name as the worst.
+    """
     ids = {*plants, *(node for share in shares for node in share.judged)}
     names, checked = names_of(rec.session, ids), verified_of(rec.session, ids)
     order = list(Verified)
-    counts: dict[tuple[str, Verified], int] = {}
-    for nodes, n in [
-        *(([plant], 1) for plant in plants),
-        *((share.judged, share.n) for share in shares),
-    ]:
+
+    def told(nodes: Collection[int], n: int) -> NameLeft:
         name = " or ".join(dict.fromkeys(names[node].shown for node in nodes))
-        verified = min((checked[node] for node in nodes), key=order.index)
-        counts[name, verified] = counts.get((name, verified), 0) + n
-    return tuple(NameLeft(name, verified, n) for (name, verified), n in counts.items())
+        return NameLeft(name, min((checked[node] for node in nodes), key=order.index), n)
+
+    return [told([plant], 1) for plant in plants], [told(one.judged, one.n) for one in shares]
 
 
 def _what_leaves(
@@ -521,11 +530,11 @@ def _spread(rec: Recording, lots: Sequence[Lot], count: int) -> dict[int, int]:
 def _write_plants(
     rec: Recording,
     row: Release,
-    nodes: Sequence[int],
+    leave: Sequence[tuple[int, NameLeft]],
     leaving: Leaving,
     given: permission.Given,
 ) -> None:
-    for node in nodes:
+    for node, told in leave:
         plant = rec.session.get_one(Plant, node)
         if plant.status in GONE:  # ended on a later day than this release names
             code = rec.session.get_one(Node, node).code
@@ -533,7 +542,16 @@ def _write_plants(
         plant.status = STATUS[leaving.act]
         plant.ended = leaving.on
         plant.end_kind = STATUS[leaving.act]
-        rec.add(ReleaseItem(release_id=row.id, node_id=node, n=1, verdict_id=given.verdict_id))
+        rec.add(
+            ReleaseItem(
+                release_id=row.id,
+                node_id=node,
+                n=1,
+                name=told.name,
+                verified=told.verified.value,
+                verdict_id=given.verdict_id,
+            )
+        )
         permission.use(rec, given, node, node, 1, leaving.on)
     rec.flush()
 
@@ -545,17 +563,19 @@ def _last_day(plant: Plant) -> date:
 def _write_shares(
     rec: Recording,
     row: Release,
-    shares: Sequence[_Share],
+    shares: Sequence[tuple[_Share, NameLeft]],
     leaving: Leaving,
     given: permission.Given,
 ) -> None:
-    for share in shares:
+    for share, told in shares:
         rec.add(
             ReleaseItem(
                 release_id=row.id,
                 lot_id=share.lot_id,
                 batch_id=share.batch_id,
                 n=share.n,
+                name=told.name,
+                verified=told.verified.value,
                 verdict_id=given.verdict_id,
             )
         )

@@ -362,6 +362,7 @@ class Determination(Fact, Base):
     person_id: Mapped[int | None] = mapped_column(ForeignKey("person.id"))
     grounds: Mapped[str | None]
     sure: Mapped[str | None]
+    verified: Mapped[str | None]
     starts_line: Mapped[bool] = mapped_column(default=False)
     on: Mapped[FuzzyDate | None] = dated("on")
 
@@ -379,7 +380,10 @@ class Trait(Fact, Base):
 
 
 class IdentityCheck(Fact, Base):
-    """Somebody compared a plant with the name it bears: confirmed, contradicted or unproven."""
+    """Somebody compared a plant with the name it bears: confirmed, contradicted or unproven.
+
+    `name` is what it was called then.
+    """
 
     __tablename__ = "identity_check"
     __table_args__ = (
@@ -390,6 +394,8 @@ class IdentityCheck(Fact, Base):
     node_id: Mapped[int] = mapped_column(ForeignKey("node.id"), index=True)
     outcome: Mapped[str]
     grounds: Mapped[str | None]
+    verified: Mapped[str | None]
+    name: Mapped[str | None]
     person_id: Mapped[int | None] = mapped_column(ForeignKey("person.id"))
     on: Mapped[FuzzyDate | None] = dated("on")
 
@@ -717,7 +723,10 @@ class Release(Fact, Base):
 
 
 class ReleaseItem(Fact, Base):
-    """A plant that left, or a number out of a lot's or batch's pots where nobody said which."""
+    """A plant that left, or a number out of a lot's or batch's pots where nobody said which.
+
+    `name` and `verified` are what its receiver was told.
+    """
 
     __tablename__ = "release_item"
     __table_args__ = (
@@ -735,6 +744,8 @@ class ReleaseItem(Fact, Base):
     lot_id: Mapped[int | None] = mapped_column(ForeignKey("lot.node_id"))
     batch_id: Mapped[int | None] = mapped_column(ForeignKey("batch.accession_id"))
     n: Mapped[int] = mapped_column(default=1)
+    name: Mapped[str | None]
+    verified: Mapped[str | None]
     verdict_id: Mapped[int | None] = mapped_column(ForeignKey("verdict_given.id"))
 
 

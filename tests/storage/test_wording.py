@@ -15,7 +15,7 @@ PATH = Path("/nursery/registry.ortet")
 FACTS = {
     "path": PATH,
     "copy": Path("/nursery/copy.ortet"),
-    "revision": "0007",
+    "revision": "0008",
     "known": "0003",
     "said": "malformed",
     "location": "postgresql://nursery/ortet",

@@ -31,9 +31,10 @@ from registry.domain.names.parts import (
     Status,
 )
 from registry.domain.names.printing import Run, Style, as_received, html, plain, runs, runs_html
-from registry.domain.names.verification import Verified, strongest, verified
+from registry.domain.names.verification import GROUNDS, Verified, status, strongest, verified
 
 __all__ = [
+    "GROUNDS",
     "WARNINGS",
     "Aside",
     "Bunch",
@@ -64,6 +65,7 @@ __all__ = [
     "runs_html",
     "search_keys",
     "species_key",
+    "status",
     "strongest",
     "taxa",
     "taxon_rank",

@@ -351,3 +351,17 @@ NAME_UNKNOWN = frozenset(
         "onbekend",
     )
 )
+
+# Grounds with one of these verify nothing: what has not been done, or is somebody else's word.
+# Common practice, no source. As `keys.search_keys` has them, without apostrophes.
+DENIALS = _words(
+    """
+    not never no none nobody nothing neither nor without cannot cant untested unseen unflowered
+    hasnt hadnt havent didnt doesnt dont isnt wasnt werent wont couldnt
+    yet until till before await awaits awaiting wait waits waiting pending due
+    will would shall should could might must if when once next soon later plan planned want
+    needs need needed try
+    says said say told tells claims claimed according hearsay word heard
+    label labels tag picture pictures catalogue catalog advert shop stall market
+    """
+)
