@@ -28,6 +28,14 @@ WORDS = (
 def upgrade() -> None:
     for table, name in WORDS:
         op.add_column(table, sa.Column(name, sa.String()))
+    _index_anew()
+
+
+def _index_anew() -> None:
+    """The index of words with one letter as a beginning, too, and the words by today's rules."""
+    index = search.index_of(op.get_bind())
+    op.execute(index.drop)
+    op.execute(index.create)
     search.rebuild(op.get_bind())
 
 

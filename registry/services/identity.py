@@ -25,6 +25,7 @@ from registry.domain.names import (
     matching_key,
     plain,
     read_name,
+    received,
     status,
     verified,
 )
@@ -222,14 +223,15 @@ def determine(rec: Recording, node_id: int, opinion: Opinion) -> tuple[str, ...]
 
     A name that leaves a question is kept as it was typed: nothing is guessed.
     """
-    reading = read_name(opinion.name)
+    typed = received(opinion.name).strip()
+    reading = read_name(typed)
     read = reading.name if reading.outcome in (Outcome.ACCEPTED, Outcome.NORMALISED) else None
-    printed = plain(read) if read is not None else opinion.name.strip()
+    printed = plain(read) if read is not None else typed
     by = people.owner_named(rec, opinion.by) if opinion.by is not None else None
     rec.add(
         Determination(
             node_id=node_id,
-            typed=opinion.name.strip(),
+            typed=typed,
             parts=darwin_core(read) if read is not None else {},
             printed=printed,
             key=matching_key(printed),

@@ -12,7 +12,7 @@ from registry.domain.counts import Count, CountKind
 from registry.domain.dates import FuzzyDate
 from registry.domain.lineage import find_circle
 from registry.domain.methods import Method, Role, wood_stage
-from registry.domain.names import matching_key
+from registry.domain.names import matching_key, received
 from registry.errors import ChildBeforeParent, ClosesCircle, EmptyName, NumberTaken
 from registry.services.resolve import accession_code, widths
 from registry.storage import lineage_queries as lineage
@@ -85,7 +85,7 @@ def make_plant(
     plant = rec.add(
         Plant(
             node_id=node.id,
-            received_as=received_as,
+            received_as=received(received_as) if received_as is not None else None,
             received_key=matching_key(received_as) if received_as else None,
             **facts,
         )

@@ -61,7 +61,7 @@ class Index(NamedTuple):
         drop: takes it away.
         key: the column that holds a document's key.
         insert: writes a document; it may name `words` beside a document's own fields.
-        matching: (key, now) of `most` documents at most that answer a query.
+        matching: (key, now, earlier, numbers) of `most` documents at most that answer a query.
         query: the query for documents with every one of some words; `now` is for those whose
             newest name has them, `open_end` leaves the last word unfinished.
     """
@@ -98,13 +98,14 @@ def _marked(document: Document) -> list[str]:
 
 FTS5 = Index(
     create=f"CREATE VIRTUAL TABLE {TABLE} USING fts5(now, earlier, numbers, shown UNINDEXED,"
-    " tokenize = 'unicode61 remove_diacritics 0', prefix = '2 3 4')",
+    " tokenize = 'unicode61 remove_diacritics 0', prefix = '1 2 3 4')",
     drop=f"DROP TABLE {TABLE}",
     key="rowid",
     insert=f"INSERT INTO {TABLE} (rowid, now, earlier, numbers, shown)"  # noqa: S608 - a constant
     " VALUES (:key, :now, :earlier, :numbers, :shown)",
     matching=text(
-        f"SELECT rowid, now FROM {TABLE} WHERE {TABLE} MATCH :query LIMIT :most"  # noqa: S608 - a constant
+        f"SELECT rowid, now, earlier, numbers FROM {TABLE}"  # noqa: S608 - a constant
+        f" WHERE {TABLE} MATCH :query LIMIT :most"
     ),
     query=_fts5_query,
 )
@@ -118,7 +119,8 @@ TSVECTOR = Index(
     " VALUES (:key, :now, :earlier, :numbers, :shown,"
     " array_to_tsvector(ARRAY(SELECT value FROM json_each(:words))))",
     matching=text(
-        f"SELECT key, now FROM {TABLE} WHERE words @@ CAST(:query AS tsquery) LIMIT :most"  # noqa: S608 - a constant
+        f"SELECT key, now, earlier, numbers FROM {TABLE}"  # noqa: S608 - a constant
+        " WHERE words @@ CAST(:query AS tsquery) LIMIT :most"
     ),
     query=_tsvector_query,
 )
@@ -383,21 +385,52 @@ def _coded(connection: Connection, typed: str, most: int) -> list[int]:
 def _tiers(
     connection: Connection, typed: str, keys: tuple[str, ...], most: int
 ) -> Iterator[list[int]]:
-    query = index_of(connection).query
     yield _column(connection, _EXACT, key=matching_key(typed), most=most)
-    yield _matching(connection, query(keys, True, False), most)
-    yield _matching(connection, query(keys, False, False), most)
-    yield _matching(connection, query(keys, False, True), most)
+    yield from _by_words(connection, keys, most)
     words = json.dumps(matching_key(typed).split(), ensure_ascii=False)
     for statement in (_PEOPLE, _PLACES):
         yield _column(connection, statement, words=words, most=most)
 
 
-def _matching(connection: Connection, query: str, most: int) -> list[int]:
+def _by_words(connection: Connection, keys: tuple[str, ...], most: int) -> Iterator[list[int]]:
+    """What answers to words, best first.
+
+    One question, with the last word unfinished, finds all that the stricter ones would: where it
+    finds few, they are put in order here, and words that never stand together are looked for once.
+    """
+    query = index_of(connection).query
+    limit = max(most, _LOOKED_AT)
+    rows = _matching(connection, query(keys, False, True), limit)
+    if len(rows) < limit:
+        yield _nodes(connection, sorted(rows, key=lambda row: _rank(row, keys)), most)
+        return
+    for stricter in (query(keys, True, False), query(keys, False, False)):
+        some = _matching(connection, stricter, limit)
+        yield _nodes(connection, sorted(some, key=lambda row: _rank(row, keys)), most)
+    yield _nodes(connection, sorted(rows, key=lambda row: _rank(row, keys)), most)
+
+
+def _rank(row: Any, keys: tuple[str, ...]) -> tuple[int, int, int]:
+    """Where a hit belongs: newest name, any name or number, unfinished; then the shortest name."""
+    key, now, earlier, numbers = row
+    newest, words = set(now.split()), set(keys)
+    if words <= newest:
+        tier = 0
+    else:
+        tier = 1 if words <= newest.union(earlier.split(), numbers.split()) else 2
+    return tier, len(newest), key
+
+
+def _matching(connection: Connection, query: str, limit: int) -> list[Any]:
     statement = index_of(connection).matching
-    rows = connection.execute(statement, {"query": query, "most": max(most, _LOOKED_AT)}).all()
+    return list(connection.execute(statement, {"query": query, "most": limit}))
+
+
+def _nodes(connection: Connection, rows: Iterable[Any], most: int) -> list[int]:
+    """The plants and lots of hits, an accession's among them, until there are enough."""
     nodes: list[int] = []
-    for key, _ in sorted(rows, key=lambda row: (len(row[1].split()), row[0])):
+    for row in rows:
+        key = row[0]
         if key % 2 == 0:
             nodes.append(key // 2)
         else:

@@ -3,7 +3,11 @@
 from __future__ import annotations
 
 import pytest
+from sqlalchemy import select
+from sqlalchemy.orm import Session
 
+from registry.storage.engine import make_engine
+from registry.storage.models import ReleaseItem
 from tests import homes
 
 HOT, NIGHT = "Salvia ‘Hot Coral’", "Salvia ‘Moth Night’"
@@ -197,6 +201,46 @@ def test_what_leaves_says_how_far_its_name_was_verified(stock):
     ortet("plant name S1 \"Salvia 'Low Coral'\" --grounds flower")
     line = f"sell {pots[0]} {pots[1]} --to 'Ann Low' --anyway 'looked up by hand'"
     assert "2 Salvia ‘Low Coral’: name seen in flower or fruit" in ortet(line).out
+
+
+def test_what_a_receiver_was_told_stays_on_record(stock):
+    """Later corrections change neither the name nor how far it was verified."""
+    ortet, pots = stock
+    ortet(f"plant name {pots[0]} \"Salvia 'Low Coral'\" --grounds flower")
+    ortet(f"give {pots[0]} {pots[1]} --to 'Ann Low' --purpose private --anyway known")
+    ortet("plant name S1 \"Salvia 'Royal Bumble'\" --verified tested")
+    with Session(make_engine(ortet.path, mode="ro")) as session:
+        items = session.scalars(select(ReleaseItem).order_by(ReleaseItem.id)).all()
+    assert [(one.name, one.verified) for one in items] == [
+        ("Salvia ‘Low Coral’", "seen in flower or fruit"),
+        (HOT, "unverified"),
+    ]
+    would = ortet.ask("plant name S1 fig --dry-run")
+    assert would["left"] == [], "nothing left as 'Royal Bumble'"
+
+
+def test_how_far_a_name_is_verified_can_be_said_and_is_told(stock):
+    ortet, pots = stock
+    said = ortet("plant name S1 \"Salvia 'Low Coral'\" --grounds 'not in flower yet'").out
+    assert "Name not verified." in said
+    assert "Name compared." in ortet(f"plant sport {pots[0]} fig --verified compared").out
+    answer = ortet.ask("plant name S1 \"Salvia 'Low Coral'\" --verified fruit")
+    assert answer["verified"] == "seen in flower or fruit"
+    (*_, given) = ortet.ask(f"plant show {pots[1]}")["names"]
+    assert given["verified"] == "seen in flower or fruit"
+    ortet(f"plant mixup {pots[2]} --confirmed {pots[2]} --verified tested")
+    assert ortet.ask(f"plant show {pots[2]}")["verified"] == "tested"
+    assert "--verified" in ortet.refused("plant name S1 fig --verified perhaps")
+
+
+def test_a_received_name_is_stored_composed_and_a_long_one_pushes_its_own_row_alone(ortet):
+    ortet("plant add \"Rosa 'Cre\u0301puscule'\" --owner me --number R")
+    assert ortet.ask("plant show R")["received_as"] == "Rosa 'Cr\u00e9puscule'"
+    ortet(f"plant add '{'long words ' * 20}' --owner me --number L")
+    first, second, third = ortet("plant list").out.splitlines()
+    assert len(first) < 110
+    assert len(second) < 110
+    assert third.count("long words") == 20
 
 
 def test_pots_that_leave_by_count_have_as_good_a_name_as_the_worst_lot(ortet):

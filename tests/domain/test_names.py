@@ -44,6 +44,7 @@ from registry.domain.names import (
     parse_name,
     plain,
     read_name,
+    received,
     runs,
     search_keys,
     species_key,
@@ -1103,6 +1104,18 @@ def test_words_are_kept_as_received_and_never_refused(typed):
         ("Salvia 'Hotcoral' front gate", ("Salvia ‘Hotcoral’",)),
         ('Salvia "Hot Coral" - steps bed - plant fair stall', ("Salvia ‘Hot Coral’",)),
         ("Prunus 'Kanzan' (syn. 'Sekiyama')", ("Prunus ‘Kanzan’",)),
+        ("Acer palmatum'Osakazuki'", ("Acer palmatum ‘Osakazuki’",)),  # no space before it
+        ("Rosa“Peace”", ("Rosa ‘Peace’",)),
+        ("rosa mme alfred carrière", ("Rosa ‘Mme Alfred Carrière’",)),
+        ("ROSA MME ALFRED CARRIÈRE", ("Rosa ‘Mme Alfred Carrière’",)),
+        ("rosa souvenir de la malmaison", ("Rosa ‘Souvenir de la Malmaison’",)),
+        ("rose mme alfred carrière", ("Rosa ‘Mme Alfred Carrière’",)),
+        ("rosa by the gate", ()),
+        ("salvia hot pink thing", ()),
+        ("salvia sp. nova alba", ()),
+        ("Japanese maple", ()),  # the second word is no epithet
+        ("Peace rose", ()),
+        ("Guelder rose", ()),  # no Rosa at all
     ],
 )
 def test_words_offer_the_name_that_can_be_seen_in_them(typed, offers):
@@ -1156,6 +1169,15 @@ def test_other_words_are_a_name_of_sorts(typed):
         ("Sorbus hupehensis C.K.Schneid. cv. 'November pink'", "Sorbus hupehensis ‘November Pink’"),
         ("Symphoricarpos albus (L.) S.F.Blake cv. 'Turesson'", "Symphoricarpos albus ‘Turesson’"),
         ("Xanthorrhoea xerophila", "Xanthorrhoea xerophila"),
+        ("Rosa 'Peace'.", "Rosa ‘Peace’"),
+        ("Rosa 'Peace' ;;", "Rosa ‘Peace’"),
+        ("Hydrangea paniculata,", "Hydrangea paniculata"),
+        ("Rosa ''Peace''", "Rosa ‘Peace’"),  # two single quotes for a double one
+        ("Rosa 'Gardeners''", "Rosa ‘Gardeners’’"),
+        ("Acer palmatum 'Osakazuki' AGM", "Acer palmatum ‘Osakazuki’"),  # an award
+        ("Acer palmatum 'Osakazuki' (AGM)", "Acer palmatum ‘Osakazuki’"),
+        ("Acer\u00a0palmatum\u2003'Osakazuki'", "Acer palmatum ‘Osakazuki’"),
+        ("SALVIA X JAMENSIS 'HOT LIPS'", "Salvia ×jamensis ‘Hot Lips’"),
     ],
 )
 def test_a_grower_s_way_of_typing_is_put_into_proper_form(typed, printed):
@@ -1350,6 +1372,22 @@ def test_search_keys_spell_abbreviations_out():
     assert search_keys("Salt & Pepper") == search_keys("salt and pepper")
 
 
+def test_a_patent_s_number_is_found_with_commas_and_without():
+    assert search_keys("Rosa PP99,002") == search_keys("rosa pp99002") == ("rosa", "pp99002")
+    assert search_keys("figs 1,2") == ("figs", "1", "2")
+
+
+def test_an_award_is_kept_aside():
+    assert name_of("Acer palmatum 'Osakazuki' AGM").aside.notes == ("AGM",)
+
+
+def test_what_was_received_is_kept_to_the_byte_in_composed_form():
+    """Unicode Standard Annex 15: NFC."""
+    typed = " Rosa  ‘Carrie\u0300re’\u00a0? "
+    assert received(typed) == " Rosa  ‘Carri\u00e8re’\u00a0? "
+    assert received(received(typed)) == received(typed)
+
+
 def test_a_denomination_meets_its_plant_whatever_the_species():
     keys = {
         denomination_key(name_of(typed))
@@ -1428,6 +1466,22 @@ def test_names_are_near_up_to_two_letters(one, other, is_near):
         (
             "Quercus agrifolia cf. var. oxyadenia",
             {"identificationQualifier": "cf. var. oxyadenia"},
+        ),
+        (
+            "Quercus agrifolia var. oxyadenia (Torr.) J.T. Howell",
+            {
+                "scientificName": "Quercus agrifolia var. oxyadenia",
+                "scientificNameAuthorship": "(Torr.) J.T. Howell",
+                "genus": "Quercus",
+                "specificEpithet": "agrifolia",
+                "infraspecificEpithet": "oxyadenia",
+                "verbatimTaxonRank": "var.",
+                "taxonRank": "variety",
+            },
+        ),
+        (
+            "Cheilanthes hirta f. laxa",
+            {"infraspecificEpithet": "laxa", "taxonRank": "form", "verbatimTaxonRank": "f."},
         ),
         (
             "Indigofera charlieriana subsp. sessilis var. scaberrima",

@@ -198,6 +198,8 @@ def test_any_text_is_read_and_what_is_printed_stays_as_it_is(text):
 @given(typed_texts)
 @settings(max_examples=300)
 @example("Rosa P ''")
+@example(",")
+@example("salvia sp. nova alba")
 def test_no_offer_needs_another_question(text):
     reading = parse_name(text)
     for offer in reading.offers:

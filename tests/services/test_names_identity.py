@@ -28,6 +28,7 @@ from registry.storage.models import (
     Batch,
     Determination,
     Edge,
+    IdentityCheck,
     LabelPrint,
     Lot,
     Node,
@@ -204,6 +205,14 @@ def test_a_correction_tells_which_verdicts_change(garden):
         ("compared with a herbarium sheet in flower", Verified.COMPARED),
         ("DNA test", Verified.TESTED),
         ("protest", Verified.UNVERIFIED),
+        ("not tested", Verified.UNVERIFIED),
+        ("DNA test pending", Verified.UNVERIFIED),
+        ("to be compared", Verified.UNVERIFIED),
+        ("never flowered here", Verified.UNVERIFIED),
+        ("hasn't bloomed", Verified.UNVERIFIED),
+        ("no flower yet", Verified.UNVERIFIED),
+        ("red flowers, says the label", Verified.UNVERIFIED),
+        ("flower stall", Verified.UNVERIFIED),
     ],
 )
 def test_grounds_say_how_far_a_name_was_verified(grounds, expected):
@@ -219,6 +228,54 @@ def test_a_clone_is_as_verified_as_its_line_and_a_check_counts_for_its_plant(gar
     identity.sort_mix_up(garden.rec, mixed)
     found = verified_of(garden.rec.session, [stock, first, second])
     assert found == {stock: Verified.SEEN, first: Verified.TESTED, second: Verified.SEEN}
+
+
+def verified_now(garden, node):
+    garden.rec.flush()
+    return verified_of(garden.rec.session, [node])[node]
+
+
+def test_what_was_said_of_a_verification_goes_before_its_grounds(garden):
+    stock = garden.founder(HOT)
+    correct(garden, stock, NIGHT, grounds="never flowered", verified=Verified.COMPARED)
+    assert verified_now(garden, stock) is Verified.COMPARED
+    correct(garden, stock, NIGHT, grounds="flower", verified=Verified.UNVERIFIED)
+    assert verified_now(garden, stock) is Verified.UNVERIFIED
+
+
+def test_a_check_says_nothing_for_a_name_that_was_given_afterwards(garden):
+    stock = garden.founder(HOT)
+    pot = garden.raised(stock)[0]
+    identity.sort_mix_up(garden.rec, MixUp((pot,), (pot,), (), DAY, grounds="DNA test"))
+    assert verified_now(garden, pot) is Verified.TESTED
+    correct(garden, stock, NIGHT, grounds="the giver's word")
+    assert verified_now(garden, pot) is Verified.UNVERIFIED
+    correct(garden, stock, HOT, grounds="label")  # the name that was tested after all
+    assert verified_now(garden, pot) is Verified.TESTED
+
+
+def test_a_check_from_before_names_were_kept_with_it_counts_until_the_next_name(garden):
+    stock = garden.founder(HOT)
+    correct(garden, stock, HOT, grounds="label")
+    identity.sort_mix_up(garden.rec, MixUp((stock,), (stock,), (), DAY, grounds="fruit"))
+    check = garden.rec.session.scalars(select(IdentityCheck)).one()
+    check.name = check.verified = None
+    assert verified_now(garden, stock) is Verified.SEEN
+    check.seq -= 1  # as if the name had been given in a later entry
+    assert verified_now(garden, stock) is Verified.UNVERIFIED
+    check.seq += 1
+
+
+def test_the_last_check_counts_and_a_plant_of_unknown_name_is_not_verified(garden):
+    stock = garden.founder(HOT)
+    sure, doubtful, wrong = garden.raised(stock, 3)
+    group = (sure, doubtful, wrong)
+    identity.sort_mix_up(garden.rec, MixUp(group, group, (), DAY, grounds="flower"))
+    identity.sort_mix_up(garden.rec, MixUp(group, (sure,), (wrong,), DAY, grounds="fruit"))
+    assert verified_now(garden, sure) is Verified.SEEN
+    assert verified_now(garden, doubtful) is Verified.UNVERIFIED
+    assert shown(garden, wrong) == ["name not known"]
+    assert verified_now(garden, wrong) is Verified.UNVERIFIED
 
 
 # --- sports, seedlings, rootstocks ---------------------------------------------------------------

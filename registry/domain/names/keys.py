@@ -42,6 +42,15 @@ _SPELT_ALIKE = {
 NEAR = 2  # letters that two names of one owner may differ in and still be asked about
 
 
+def received(text: str) -> str:
+    """A name as it is stored for ever: what was typed, in Unicode's composed form (NFC).
+
+    >>> len("e\u0301"), len(received("e\u0301"))
+    (2, 1)
+    """
+    return unicodedata.normalize("NFC", text)
+
+
 def matching_key(text: str) -> str:
     """The letters and digits of `text` that tell names apart.
 
@@ -64,13 +73,17 @@ def _folded(text: str) -> str:
     return unicodedata.normalize("NFC", _ACCENTS.sub("", apart))
 
 
+_THOUSANDS = re.compile(r"(?<=\d),(?=\d{3}(?!\d))")
+
+
 def search_keys(text: str) -> tuple[str, ...]:
-    """The words of `text` to search by, abbreviations spelled out.
+    """The words of `text` to search by, abbreviations spelled out, long numbers without commas.
 
     >>> search_keys("Rosa ‘Mme Alfred Carrière’")
     ('rosa', 'madame', 'alfred', 'carriere')
     """
-    return tuple(SPELLED_OUT.get(w, w) for w in matching_key(text.replace("&", " and ")).split())
+    plain = _THOUSANDS.sub("", text.replace("&", " and "))
+    return tuple(SPELLED_OUT.get(word, word) for word in matching_key(plain).split())
 
 
 def is_name_unknown(text: str) -> bool:

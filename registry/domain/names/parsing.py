@@ -11,16 +11,35 @@ lower-case first word is a genus when it has a genus's ending and all else reads
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 
-from registry.domain.names.epithets import WARNINGS, objections
+from registry.domain.names.epithets import WARNINGS, capitalised, objections
 from registry.domain.names.grammar import read_tokens, speaks_plainly
 from registry.domain.names.keys import matching_key
 from registry.domain.names.parts import Outcome, ParsedName, Reading, Remark
 from registry.domain.names.printing import plain
 from registry.domain.names.reader import Found, Question, Refused, Unread
-from registry.domain.names.scanning import Kind, Scan, Token, restyled, scan, scripts, tidy, unfit
-from registry.domain.names.tables import COMMON_NAMES, NAME_UNKNOWN
+from registry.domain.names.scanning import (
+    QUOTES,
+    Kind,
+    Scan,
+    Token,
+    restyled,
+    scan,
+    scripts,
+    tidy,
+    unfit,
+)
+from registry.domain.names.shapes import is_genus
+from registry.domain.names.tables import (
+    COMMON_NAMES,
+    LINKING_WORDS,
+    NAME_UNKNOWN,
+    PLAIN_WORDS,
+    SPECIES_STATUS,
+    TERMS,
+)
 from registry.errors import BadName, NameReason
 
 LONGEST_NAME = 300  # characters; a longer text is words
@@ -64,10 +83,10 @@ def _parse(text: str, *, depth: int) -> Reading:
     try:
         found = read_tokens(_without_stray_quotes(scanned))
     except Unread:
-        return _as_words(text, scanned)
+        return _as_words(text, scanned, depth)
     except Refused as refused:
         if speaks_plainly(scanned.tokens):
-            return _as_words(text, scanned)
+            return _as_words(text, scanned, depth)
         return Reading(text, Outcome.REFUSED, remarks=(Remark(refused.reason, refused.word),))
     return _judged(text, scanned, found, depth)
 
@@ -159,7 +178,7 @@ def _without_stray_quotes(scanned: Scan) -> tuple[Token, ...]:
     return tuple(t for t in bare if t.text)
 
 
-def _as_words(typed: str, scanned: Scan) -> Reading:
+def _as_words(typed: str, scanned: Scan, depth: int) -> Reading:
     """Words, with the name that may be meant by a common name or by what leads up to an epithet."""
     if (genus := COMMON_NAMES.get(scanned.text.lower())) is not None:
         remark = Remark(NameReason.COMMON_NAME, scanned.text)
@@ -170,4 +189,37 @@ def _as_words(typed: str, scanned: Scan) -> Reading:
         if leading.outcome in (Outcome.ACCEPTED, Outcome.NORMALISED) and leading.name:
             return Reading(typed, Outcome.WORDS, offers=(plain(leading.name),))
         return Reading(typed, Outcome.WORDS, offers=leading.offers)
-    return Reading(typed, Outcome.WORDS)
+    offers = _offered(scanned.text) if depth < DEEPEST else ()
+    return Reading(typed, Outcome.WORDS, offers=offers)
+
+
+# A quote stuck to the word before it: Rosa'Peace'.
+_QUOTE = f"[{re.escape(QUOTES)}]"
+_STUCK = re.compile(rf"(?<=[a-z])(?={_QUOTE}[^\W\d_][^{re.escape(QUOTES)}]*{_QUOTE}$)")
+_PLAIN_TEXT = re.compile(r"[^\W\d_][\w'.-]*(?: [^\W\d_][\w'.-]*){2,6}$")
+
+
+def _offered(text: str) -> tuple[str, ...]:
+    """What words may mean: a quote without its space, or a name all in one case, without quotes."""
+    apart = _STUCK.sub(" ", text)
+    if apart == text:
+        apart = _quoted_epithet(text)
+    if apart == text or len(text) > LONGEST_NAME:
+        return ()
+    reading = _parse(apart, depth=DEEPEST)  # whose own offers are of no use
+    settled = reading.outcome in (Outcome.ACCEPTED, Outcome.NORMALISED)
+    return (plain(reading.name),) if reading.name is not None and settled else ()
+
+
+def _quoted_epithet(text: str) -> str:
+    """`rosa mme alfred carriere` as genus and quoted epithet; everyday words as they are."""
+    low = text.lower()
+    if text not in (low, text.upper()) or not _PLAIN_TEXT.match(text):
+        return text
+    genus, *words = low.split()
+    terms = {word.rstrip(".") for word in words} & (TERMS | set(SPECIES_STATUS))
+    everyday = set(words) & (PLAIN_WORDS - LINKING_WORDS)
+    if terms or everyday or not is_genus(genus):
+        return text
+    botanical = COMMON_NAMES.get(genus, genus.capitalize())
+    return f"{botanical} '{capitalised(' '.join(words))}'"

@@ -292,8 +292,9 @@ class NameReader:
             self._set(hybrid=Hybrid.SPECIES, species=word[1:])
             self._ask(NameReason.GLUED_SIGN, word, _same)
             return
-        if not is_loosely_latin(word):
-            raise Unread
+        undetermined = self.name.status in SPECIES_STATUS.values()
+        if undetermined or word in COMMON_NAMES or not is_loosely_latin(word):
+            raise Unread  # `sp. nova`, `Peace rose`
         self._set(species=word)
         if not is_latin(word):
             as_cultivar = _with(species="", cultivar=capitalised(word))
@@ -522,6 +523,8 @@ class NameReader:
             self._set(status=Status.CULTIVAR_UNKNOWN)
         elif token.text in ("?", "??"):
             self._set(qualifier=Qualifier.QUERY)
+        elif token.text in NOTES:
+            self._put_aside(notes=(*self.name.aside.notes, token.text))
         elif self._authors(self.at - 1):
             return
         elif self._is_bunch_word(inner[-1]) and len(inner) > 1:

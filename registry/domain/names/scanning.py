@@ -129,9 +129,14 @@ def scripts(text: str) -> frozenset[str]:
 # --- tokens ------------------------------------------------------------------------------------
 
 
+_TWICE = re.compile(r"(?<!\S)''(?=[^\s'])(.*?[^\s'])''(?!\w)")  # ''Peace'', for double quotes
+_TAIL = re.compile(rf"(?:(?<=[{re.escape(QUOTES)})])\s*[.,;:]+|[\s,;:]+)$")
+
+
 def tidy(text: str) -> str:
-    """NFC, white space collapsed and trimmed."""
-    return " ".join(unicodedata.normalize("NFC", text).split())
+    """NFC, white space collapsed and trimmed, as are commas and the like behind the last word."""
+    spaced = " ".join(unicodedata.normalize("NFC", text).split())
+    return _TAIL.sub("", _TWICE.sub(r'"\1"', spaced))
 
 
 def scan(text: str) -> Scan:

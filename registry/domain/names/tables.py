@@ -99,7 +99,8 @@ CULTIVAR_UNKNOWN = frozenset(
     }
 )
 
-NOTES = frozenset({"agg.", "s.l.", "s.lat.", "s.str.", "s.s.", "♀", "♂"})
+# In a wide or narrow sense, sexes, and an award, which is no part of a name.
+NOTES = frozenset({"agg.", "s.l.", "s.lat.", "s.str.", "s.s.", "♀", "♂", "AGM"})
 
 MARK = re.compile(r"®|™|©|\((?:R|TM|C)\)")
 BRAND_MARKS = frozenset({"®", "™", "(R)", "(TM)"})
