@@ -254,8 +254,7 @@ def recall_export(app: App, number: int, file: Path) -> None:
     ending = file.suffix.lower()
     with app.reading() as session:
         found = recalled(session, number)
-        grower = registry_row(session).grower_id
-        content = _content(session, found, ending, grower)
+        content = _content(session, found, ending, registry_row(session).grower_id)
     if content is None:
         raise BadOption("recall export", str(file), "a file that ends in .pdf, .csv or .txt")
     try:
@@ -268,8 +267,6 @@ def recall_export(app: App, number: int, file: Path) -> None:
 def _content(session: Session, found: Recalled, ending: str, grower: int) -> bytes | None:
     from io import BytesIO
 
-    from registry.services.people import person_name
-
     match ending:
         case ".pdf":
             from registry.papers.worklist import worklist_pdf
@@ -281,7 +278,10 @@ def _content(session: Session, found: Recalled, ending: str, grower: int) -> byt
             # A byte order mark, so that spreadsheet programs read it as UTF-8.
             return _csv(found).encode("utf-8-sig")
         case ".txt":
-            return "\n----\n\n".join(_notices(found, person_name(session, grower))).encode()
+            from registry.services.people import contact_of, person_name
+
+            sender = person_name(session, grower), contact_of(session, grower)
+            return "\n----\n\n".join(_notices(found, *sender)).encode()
         case _:
             return None
 
@@ -309,23 +309,24 @@ def _csv(found: Recalled) -> str:
     return rows_csv(CSV_HEADS, rows)
 
 
-def _notices(found: Recalled, grower: str) -> list[str]:
-    """A notice to each receiver who is named, and how many plants nobody can be told of."""
+def _notices(found: Recalled, grower: str, reach: str | None) -> list[str]:
+    """A notice to each receiver who is named, and how many plants nobody can be told of.
+
+    What came back or was destroyed is not with anybody any more.
+    """
+    from registry.domain.recalls import still_away
     from registry.wording import recall as wording
 
+    away = [line for line in found.lines if still_away(line)]
     receivers: dict[str, list[Line]] = {}
-    for line in found.lines:
+    for line in away:
         if line.to:
-            receivers.setdefault(line.to, []).append(line)
-    notices = [
-        wording.notice(found, f"{person}{f', {lines[0].contact}' if lines[0].contact else ''}",
-                       lines, grower)
-        for person, lines in receivers.items()
-    ]  # fmt: skip
-    lost = sum(line.n or 0 for line in found.lines if line.to == "")
+            receivers.setdefault(wording.holder(line), []).append(line)
+    notices = [wording.notice(found, lines, grower, reach) for lines in receivers.values()]
+    lost = sum(line.n or 0 for line in away if line.to == "")
     if lost:
         notices.append(f"{some(lost, 'plant')} went to people who were not named.\n")
-    return notices or ["Nothing that is exposed has left.\n"]
+    return notices or ["Nothing that is exposed is with somebody else.\n"]
 
 
 # --- saying it -----------------------------------------------------------------------------------

@@ -225,6 +225,7 @@ def _facts(family: Family, asked: set[int], knots: tuple[tuple[int, ...], ...]) 
                 "place": m.place,
                 "went_on": m.went_on,
                 "went_to": m.went_to,
+                "gone_not_said": m.unsaid,
                 "asked_for": m.id in asked,
             }
             for m in members.values()
@@ -311,9 +312,12 @@ def _clones(app: App, code: str | None, chart: Path | None) -> None:
         (
             one.code,
             sum(one.plants.values()),
-            one.plants.get("alive", 0),
+            one.plants.get("alive", 0) - one.unsaid,
             one.bench or "",
-            ", ".join(f"{n} {status}" for status, n in one.plants.items() if status != "alive"),
+            ", ".join(
+                [f"{n} {status}" for status, n in one.plants.items() if status != "alive"]
+                + ([f"{one.unsaid} gone, not said which"] if one.unsaid else [])
+            ),
             one.name,
         )
         for one in found
@@ -327,6 +331,7 @@ def _clones(app: App, code: str | None, chart: Path | None) -> None:
                     "lots": one.lots,
                     "in_bench": one.bench,
                     "plants": dict(one.plants),
+                    "gone_not_said": one.unsaid,
                 }
                 for one in found
             ]
@@ -368,9 +373,10 @@ def _table(family: Family, asked: set[int]) -> list[str]:
 
 
 def _whereabouts(member: Member) -> str:
-    """Status, and where it went."""
+    """Status, and where it went; of a lot, how many of its pots went while nobody said which."""
     if member.went is None:
-        return member.status
+        gone = f"{member.unsaid} of its pots gone, not said which" if member.unsaid else ""
+        return ", ".join(filter(None, (member.status, gone)))
     words = [member.went]
     if member.went_to is not None:
         words.append(f"to {member.went_to}" if member.went_to != "not named" else "to not named")

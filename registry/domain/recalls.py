@@ -254,3 +254,9 @@ def progress(lines: Iterable[Line]) -> dict[str, int]:
 def unaccounted(lines: Iterable[Line]) -> tuple[Line, ...]:
     """The lines that nobody has settled, and those that went to somebody not named."""
     return tuple(line for line in lines if line.open or (line.to == "" and not line.settled))
+
+
+def still_away(line: Line) -> bool:
+    """Whether somebody else has it, as far as is known: not what came back or was destroyed."""
+    over = line.ticks and line.ticks[-1].what in (Found.RETURNED, Found.DESTROYED)
+    return line.to is not None and line.to_do and not over

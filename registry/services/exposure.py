@@ -323,6 +323,15 @@ _SUPPLIED = text(
     WHERE plant.source_id = :person AND plant.void_seq IS NULL ORDER BY plant.node_id
     """
 )
+_OWNED = text(
+    """
+    SELECT DISTINCT ownership.node_id FROM ownership
+    WHERE ownership.person_id = :person AND ownership.void_seq IS NULL
+      AND NOT EXISTS (SELECT 1 FROM plant WHERE plant.node_id = ownership.node_id
+                      AND plant.source_id = :person)
+    ORDER BY ownership.node_id
+    """
+)
 _SUPPLIERS = text(
     f"""
     SELECT plant.node_id, plant.source_id, plant.got_first, plant.got_last FROM plant
@@ -341,6 +350,20 @@ def supplied_by(session: Session, person_id: int, day: FuzzyDate | None) -> list
         widened = (Widened.DAY,) if no_day and day is not None else ()
         found.append(Exposed(node, 0, Why.START, None, widened))
     return found
+
+
+def supplier_start(session: Session, person_id: int, day: FuzzyDate | None) -> list[Exposed]:
+    """What a recall of a supplier begins with: what they supplied, and their own plants.
+
+    Material that was cut from somebody's plant came from them as well. With a day, what was cut of
+    it from that day on.
+    """
+    since = day.first if day is not None else None
+    owned = session.connection().execute(_OWNED, {"person": person_id}).scalars().all()
+    return [
+        *supplied_by(session, person_id, day),
+        *(Exposed(node, 0, Why.START, since=since) for node in owned),
+    ]
 
 
 def _same_supply(session: Session, nodes: Collection[int]) -> list[Exposed]:

@@ -172,6 +172,12 @@ def person_name(session: Session, person_id: int | None) -> str:
     return detail.name if detail is not None else "(details blanked)"
 
 
+def contact_of(session: Session, person_id: int) -> str | None:
+    """How to reach a person, where that is on record."""
+    detail = session.get(PersonDetail, person_id)
+    return detail.contact if detail is not None else None
+
+
 def mark_of(person_id: int) -> str:
     """What stands for a person's name in words that the chain keeps."""
     return f"⟦person {person_id}⟧"

@@ -140,7 +140,7 @@ def _begins(
         return "place", starting.place, people.find_place(session, starting.place), None, begins
     if starting.supplier is not None:
         person = people.person_named(session, starting.supplier)
-        begins = exposure.supplied_by(session, person, starting.on)
+        begins = exposure.supplier_start(session, person, starting.on)
         return "supplier", starting.supplier, None, person, begins
     for kind, name in ((tools.TOOL, starting.tool), (tools.TRAY, starting.tray)):
         if name is not None:

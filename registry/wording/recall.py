@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from textwrap import fill
 
 from registry import errors
+from registry.domain.dates import FuzzyDate
 from registry.domain.recalls import Found, Line, LotSum, Recalled, Sums, Why, Widened
 from registry.wording.problems import problem
 
@@ -40,6 +42,9 @@ FOUND = {
 }
 """What was found, in words."""
 
+NOTICE_WIDTH = 78
+"""A notice is read on paper, or in a mail program that breaks no lines."""
+
 
 def why(line: Line) -> str:
     """Why a line is in the recall, with what widened the circle to it."""
@@ -52,17 +57,30 @@ def why(line: Line) -> str:
 
 def where(line: Line) -> str:
     """Where a line stands, or whom it went to and how to reach them."""
-    day = f" {line.left_on}" if line.left_on else ""
     if line.to is not None:
-        who = line.to or "not named"
-        contact = f", {line.contact}" if line.contact else ""
         back = f"; came back as {line.back_as}" if line.back_as else ""
-        return f"{line.status}{day} to {who}{contact}{back}"
+        return f"{went(line)} to {holder(line)}{back}"
     if line.left_on and not line.to_do:
-        return f"{line.status}{day}"
+        return went(line)
     if line.where:
         return line.where
     return "place not recorded" if line.to_do else line.status
+
+
+def went(line: Line) -> str:
+    """How and when a line left or ended."""
+    return f"{line.status} {day(line.left_on)}" if line.left_on else line.status
+
+
+def holder(line: Line) -> str:
+    """Who has a line now, and how to reach them."""
+    contact = f", {line.contact}" if line.contact else ""
+    return f"{line.to or 'not named'}{contact}"
+
+
+def day(edtf: str) -> str:
+    """A day as people say it."""
+    return FuzzyDate(edtf, None, None).display()
 
 
 def found(line: Line) -> str:
@@ -72,7 +90,8 @@ def found(line: Line) -> str:
     newest = line.ticks[-1]
     n = f" ({newest.n})" if newest.n is not None else ""
     more = f", {newest.note}" if newest.note else ""
-    return f"{FOUND[newest.what]}{n}, {newest.by}, {newest.on}{more}"
+    on = f", {day(newest.on)}" if newest.on else ""
+    return f"{FOUND[newest.what]}{n}, {newest.by}{on}{more}"
 
 
 def what(line: Line) -> str:
@@ -152,21 +171,36 @@ def lot_line(lot: LotSum) -> str:
     return line
 
 
-def notice(recall: Recalled, person: str, lines: Sequence[Line], grower: str) -> str:
-    """What a receiver is told: what they got and when, why we ask, and what to do."""
+def notice(recall: Recalled, lines: Sequence[Line], grower: str, reach: str | None) -> str:
+    """What a receiver is told: what they got and when, why we ask, and what to do.
+
+    Args:
+        recall: The recall.
+        lines: What the receiver has.
+        grower: Who sends it.
+        reach: How to reach the grower.
+    """
     items = "\n".join(
-        f"  - {line.name}, {what(line)}, code {line.code}, {line.status} on {line.left_on or '?'}"
-        for line in lines
+        f"  - {line.name}, {what(line)}, code {line.code}, {went(line)}" for line in lines
     )
-    return (
-        f"To {person}\n\n"
-        f"You have had plants from {grower} that may be affected: {recall.reason}\n\n"
-        f"{items}\n\n"
+    paragraphs = (
         "Please keep them apart from your other plants, take no cuttings from them, and do not "
         "pass them on until we have spoken. Look them over and tell us what you see, and whether "
-        "you still have them; if they went on to somebody else, tell us to whom.\n\n"
-        "We do not know that your plants are affected; they have been near to what was.\n\n"
-        f"{grower}\n"
+        "you still have them; if they went on to somebody else, tell us to whom.",
+        "We do not know that your plants are affected; they have been near to what was.",
+    )
+    return "\n\n".join(
+        (
+            f"To {holder(lines[0])}",
+            fill(
+                f"You have had plants from {grower} that may be affected: {recall.reason} (noticed "
+                f"by {recall.opened}; our recall {recall.id})",
+                NOTICE_WIDTH,
+            ),
+            items,
+            *(fill(words, NOTICE_WIDTH) for words in paragraphs),
+            f"{grower}{f', {reach}' if reach else ''}\n",
+        )
     )
 
 

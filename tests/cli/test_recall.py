@@ -59,6 +59,8 @@ def test_the_whole_of_a_recall(sick, tmp_path):
     assert "To Tom Birch, tom@example.org" in letter
     assert "2 plants went to people who were not named" in letter
     assert "sold" not in letter.split("----")[0]
+    assert "given 1 May 2025" in letter
+    assert max(map(len, letter.splitlines())) < 100
 
     closing = sick("recall close 1 --finding 'rust on the mother, three destroyed' --lift").out
     assert "Unaccounted for: 3 lines" in closing  # two pots nobody looked at, two sold to nobody
@@ -67,6 +69,37 @@ def test_the_whole_of_a_recall(sick, tmp_path):
     listed = sick.ask("recall list")["recalls"]
     assert [one["closed"] for one in listed] == ["14 May 2026"]
     assert sick.ask("verify")["ok"]
+
+
+def test_a_receiver_is_told_only_of_what_they_still_have(sick, tmp_path):
+    """Tom's pot comes back, so that nobody has to be told of it; the grower can be reached."""
+    sick("person add 'Bram Holt' --contact bram@example.org")
+    sick("give O24-P-2 --to 'Bram Holt' --purpose private --on 2025-06-01 --open")
+    sick("recall start OWN-1 --reason rust")
+    letters = tmp_path / "notices.txt"
+    sick(f"recall export 1 {letters}")
+    assert "To Tom Birch" in letters.read_text(encoding="utf-8")
+    sick("recall tick 1 O24-P-1 --found returned")
+    sick(f"recall export 1 {letters}")
+    told = letters.read_text(encoding="utf-8")
+    assert "To Tom Birch" not in told
+    assert "To Bram Holt, bram@example.org" in told
+
+
+def test_what_was_cut_from_somebodys_plant_is_in_a_recall_of_them(sick):
+    """Ada's own rose was never supplied, and its cuttings came from her garden all the same."""
+    sick('plant add "old rose" --owner "Ada Lind" --number ROSE-1')
+    sick("stick ROSE-1 --count 4 --number R24 --on 2024-06-01 --open --leave yes")
+    sick("stick ROSE-1 --count 4 --number R25 --on 2025-06-01 --open --leave yes")
+    codes = {
+        line["code"] for line in sick.ask("recall start --supplier 'Ada Lind' --reason r")["lines"]
+    }
+    lots = {year: sick.ask(f"batch show R{year}")["lots"][0]["code"] for year in (24, 25)}
+    assert codes == {sick.ask("plant show ROSE-1")["code"], *lots.values()}
+    since = sick.ask("recall start --supplier 'Ada Lind' --on 2025-01-01 --reason r")["lines"]
+    exposed = {line["code"] for line in since if line["step"] == 0}
+    assert lots[25] in exposed
+    assert lots[24] not in exposed
 
 
 def test_a_recall_of_a_place_and_of_a_supplier(sick):

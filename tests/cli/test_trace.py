@@ -123,6 +123,21 @@ def test_a_chart_is_drawn_whole_or_not_at_all(nursery, tmp_path):
     nursery.refused(f"trace NAN-1 --chart {nowhere}")
 
 
+def test_pots_that_went_by_count_are_said_wherever_their_lot_is(nursery):
+    """Six of the hydrangea's plants stand by their codes; of them two were sold by count."""
+    nursery("sell N24 --count 2 --price '8 USD' --anyway 'before her leave was read'")
+    lot = next(one for one in nursery.ask("trace NAN-1 --down")["nodes"] if one["kind"] == "lot")
+    assert lot["gone_not_said"] == 2
+    said = nursery("trace NAN-1 --down --released").out
+    assert "2 of its pots gone, not said which" in said
+    clone = next(
+        one for one in nursery.ask("trace --clones")["clones"] if one["name"] == "red hydrangea"
+    )
+    assert (clone["plants"]["alive"], clone["gone_not_said"]) == (6, 2)
+    line = next(row for row in nursery("trace --clones").out.splitlines() if "red hydrangea" in row)
+    assert line.split()[1:3] == ["7", "4"]  # plants, alive
+
+
 def test_the_whole_registry_by_clone(nursery, tmp_path):
     found = nursery.ask("trace --clones")
     by_name = {one["name"]: one for one in found["clones"]}

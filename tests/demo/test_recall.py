@@ -92,7 +92,9 @@ def test_the_papers_name_everybody_who_has_some(told):
     _, folder, _ = told
     pages = pypdf.PdfReader(folder / "worklist.pdf").pages
     page = "\n".join(page.extract_text() for page in pages)
-    assert "With others: 3" in page  # two pots with Tom, six with Bram
+    assert "With others, Tom Birch: 2" in page
+    assert "With others, Bram Holt: 1" in page  # six pots, on one line
+    assert page.index("standing ground: ") < page.index("cold frame: ") < page.index("With others")
     assert "Where it may have come from" not in page
     letters = (folder / "notices.txt").read_text(encoding="utf-8").split("----")
     assert [letter.strip().split("\n")[0] for letter in letters] == ["To Tom Birch", "To Bram Holt"]
