@@ -58,6 +58,7 @@ def _clean_environment(
     home = str(tmp_path_factory.getbasetemp() / "home")
     for name in ("HOME", "USERPROFILE", "XDG_DATA_HOME", "XDG_CONFIG_HOME", "LOCALAPPDATA"):
         monkeypatch.setenv(name, home)
+    monkeypatch.setenv("COLUMNS", "1000")  # a table in a narrow terminal breaks its lines
 
 
 @pytest.fixture(autouse=True)

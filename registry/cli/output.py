@@ -18,6 +18,9 @@ if TYPE_CHECKING:
     from registry.services.history import Subject
 
 
+NO_TERMINAL = 1_000_000
+"""As wide as anything is."""
+
 NARROWEST = 12
 """Places that a column keeps when a table is made to fit."""
 
@@ -26,7 +29,8 @@ def table(heads: Sequence[str], rows: Iterable[Sequence[object]]) -> list[str]:
     """Rows under their heads, in columns that fit the terminal; empty columns are left out.
 
     What is too long for its column goes on below, broken between words; nothing is cut off, so
-    a table of codes alone may be wider than a narrow terminal.
+    a table of codes alone may be wider than a narrow terminal. In a file or a pipe every row is
+    one line, so that it can be searched.
 
     >>> table(["code", "place", "name"], [["26-0001-5", None, "fig"], ["26-0002-3", "", None]])
     ['code       name', '26-0001-5  fig', '26-0002-3']
@@ -35,7 +39,7 @@ def table(heads: Sequence[str], rows: Iterable[Sequence[object]]) -> list[str]:
     if not cells:
         return []
     used = [[head, *column] for head, *column in zip(heads, *cells, strict=True) if any(column)]
-    widths = _fitting(used, shutil.get_terminal_size((100, 24)).columns)
+    widths = _fitting(used, shutil.get_terminal_size((NO_TERMINAL, 0)).columns)
     folded = [
         [_folded(text, width) for text in column]
         for column, width in zip(used, widths, strict=True)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -44,7 +45,7 @@ def verify_command(app: App, fast: bool, rebuild: bool, against: str | None) -> 
     kept = _head_kept(app, against) if against is not None else None
     report = upkeep.check(
         opened,
-        _progress if app.interactive else None,
+        _progress(app),
         fast=fast,
         against=kept.head if kept else None,
     )
@@ -274,7 +275,13 @@ def backup_command(
 
     opened = app.opened()
     done = upkeep.back_up(
-        opened, target, now=app.clock(), keep=keep, keep_days=keep_days, replace=replace
+        opened,
+        target,
+        now=app.clock(),
+        keep=keep,
+        keep_days=keep_days,
+        replace=replace,
+        progress=_progress(app),
     )
     lines = [f"Copied to {done.path} ({_size(done.size)}), {_extent(done.report)}."]
     lines += [f"Took the older copy {path} away." for path in done.removed]
@@ -309,7 +316,9 @@ def restore_command(app: App, copy: Path, replace: bool, anyway: bool) -> None:
     """
     from registry.services import upkeep
 
-    done = upkeep.restore(copy, app.path, now=app.clock(), replace=replace, anyway=anyway)
+    done = upkeep.restore(
+        copy, app.path, now=app.clock(), replace=replace, anyway=anyway, progress=_progress(app)
+    )
     lines = [f"Restored {done.path} from {copy}, {_extent(done.report)}."]
     if done.kept is not None:
         lines.append(f"The registry before it is kept as {done.kept}.")
@@ -338,7 +347,7 @@ def repair_command(app: App) -> None:
 
     with app.recording("repair") as rec:
         upkeep.repair(rec)
-    report = upkeep.check(app.opened(), _progress if app.interactive else None)
+    report = upkeep.check(app.opened(), _progress(app))
     app.answer(
         {"registry": str(app.path), **_facts(report)},
         "The lines of names and the words of the search are made anew from the records.",
@@ -355,7 +364,7 @@ def migrate_command(app: App) -> None:
     """Bring a registry of an older version up to date; a copy is made first."""
     from registry.services import upkeep
 
-    done = upkeep.migrate(app.path, now=app.clock())
+    done = upkeep.migrate(app.path, now=app.clock(), progress=_progress(app))
     facts: dict[str, Any] = {
         "registry": str(done.path),
         "before": done.before,
@@ -449,9 +458,14 @@ def _size(size: int) -> str:
     return f"{size / 1e6:.1f} MB" if size >= 1e5 else f"{size / 1e3:.0f} kB"
 
 
-def _progress(done: int, all_of: int) -> None:
-    if done % 1000 == 0 and done < all_of:
-        click.echo(f"{done} of {all_of} entries read", err=True)
+def _progress(app: App) -> Callable[[int, int], None]:
+    """Tells somebody who sits at a terminal how far a check is, every thousand entries."""
+
+    def tell(done: int, all_of: int) -> None:
+        if app.interactive and done % 1000 == 0 and done < all_of:
+            click.echo(f"{done} of {all_of} entries read", err=True)
+
+    return tell
 
 
 def _leave_with_no(app: App) -> None:

@@ -5,7 +5,6 @@ These work on the registry's file and not in a transaction, so they take its pat
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -23,7 +22,7 @@ from registry.storage.engine import Opened
 from registry.storage.models import Checked
 from registry.storage.since import newest_mark, verify_since
 from registry.storage.transaction import Recording
-from registry.storage.verify import verify
+from registry.storage.verify import Progress, tell_nobody, verify
 
 WORD = "backup"
 """What stands in the name of a copy that the program named itself."""
@@ -48,7 +47,7 @@ class BackedUp:
 
 def check(
     opened: Opened,
-    progress: Callable[[int, int], None] | None = None,
+    progress: Progress = tell_nobody,
     *,
     fast: bool = False,
     against: Head | None = None,
@@ -65,11 +64,7 @@ def check(
     mark = newest_mark(opened.engine, opened.path) if fast else None
     if mark is None:
         return verify(opened.engine, opened.path, progress, against)
-    return verify_since(opened.engine, opened.path, mark, progress or _tell_nobody, against)
-
-
-def _tell_nobody(done: int, all_of: int) -> None:
-    """Nobody waits to be told."""
+    return verify_since(opened.engine, opened.path, mark, progress, against)
 
 
 def remember(rec: Recording, report: Report) -> None:
@@ -92,6 +87,7 @@ def back_up(
     keep: int | None = None,
     keep_days: int | None = None,
     replace: bool = False,
+    progress: Progress = tell_nobody,
 ) -> BackedUp:
     """Copy the registry.
 
@@ -106,6 +102,7 @@ def back_up(
             copy stays that either keeps; where neither is, all stay. None is taken away for a new
             one in which something is amiss: it may be the older that is needed.
         replace: whether a file at `target` may be written over.
+        progress: is told how far the check of the copy is.
 
     Raises:
         FileInTheWay: something stands at `target` and `replace` is false.
@@ -115,9 +112,9 @@ def back_up(
     usual = copies.as_file(opened.path)
     folder = usual.parent if target is None else target
     if not folder.is_dir():
-        copied = copies.back_up(opened, folder, replace=replace)
+        copied = copies.back_up(opened, folder, replace=replace, tell=progress)
         return BackedUp(copied.path, copied.size, copied.report, ())
-    copied = copies.back_up(opened, copies.dated(folder / usual.name, WORD, now))
+    copied = copies.back_up(opened, copies.dated(folder / usual.name, WORD, now), tell=progress)
     sound = copied.report.ok and not (keep is None and keep_days is None)
     removed = _thin_out(folder, usual, copied.path, keep, keep_days, now) if sound else ()
     return BackedUp(copied.path, copied.size, copied.report, removed)
@@ -170,12 +167,18 @@ def repair(rec: Recording) -> None:
 
 
 def restore(
-    copy: Path, path: Location, *, now: datetime, replace: bool = False, anyway: bool = False
+    copy: Path,
+    path: Location,
+    *,
+    now: datetime,
+    replace: bool = False,
+    anyway: bool = False,
+    progress: Progress = tell_nobody,
 ) -> Restored:
     """Bring a copy back as the registry at `path`; see `registry.storage.backup.restore`."""
-    return copies.restore(copy, path, now=now, replace=replace, anyway=anyway)
+    return copies.restore(copy, path, now=now, replace=replace, anyway=anyway, tell=progress)
 
 
-def migrate(path: Location, *, now: datetime) -> Migrated:
+def migrate(path: Location, *, now: datetime, progress: Progress = tell_nobody) -> Migrated:
     """Bring an older registry up to date; see `registry.storage.backup.migrate`."""
-    return copies.migrate(path, now=now)
+    return copies.migrate(path, now=now, tell=progress)

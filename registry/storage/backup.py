@@ -32,7 +32,14 @@ from registry.storage.files import SIDE_FILES, beside, settle
 from registry.storage.migrate import alone, upgrade_over
 from registry.storage.revision import HEAD
 from registry.storage.transaction import recording
-from registry.storage.verify import room_to_rebuild, verify, verify_chain, verify_over
+from registry.storage.verify import (
+    Progress,
+    room_to_rebuild,
+    tell_nobody,
+    verify,
+    verify_chain,
+    verify_over,
+)
 from registry.wording.storage import fault
 
 
@@ -83,11 +90,13 @@ def dated(path: Path, word: str, now: datetime) -> Path:
     raise AssertionError  # numbers do not end
 
 
-def back_up(opened: Opened, target: Path, *, replace: bool = False) -> Copied:
+def back_up(
+    opened: Opened, target: Path, *, replace: bool = False, tell: Progress = tell_nobody
+) -> Copied:
     """Copy a registry to the file `target`, whoever else is using it.
 
     A registry that was changed behind the record's back is copied as it stands: the report says
-    what was found in the copy.
+    what was found in the copy. `tell` is told how far the check of the copy is.
 
     Raises:
         FileInTheWay: something stands at `target` and `replace` is false.
@@ -98,7 +107,7 @@ def back_up(opened: Opened, target: Path, *, replace: bool = False) -> Copied:
         raise FileInTheWay(target)
     with beside(target) as fresh:
         _copy(opened, fresh, target)
-        report = verify_chain(make_engine(fresh, mode="ro", immutable=True), fresh)
+        report = verify_chain(make_engine(fresh, mode="ro", immutable=True), fresh, tell)
         if any(problem.where == "file" for problem in report.problems):
             raise RegistryDamaged(opened.path, report.problems[0].found)
         size = fresh.stat().st_size
@@ -134,7 +143,15 @@ def _copy(opened: Opened, fresh: Path, target: Path) -> None:
             copy.execute("PRAGMA journal_mode = DELETE")
 
 
-def restore(copy: Path, path: Location, *, now: datetime, replace: bool, anyway: bool) -> Restored:
+def restore(
+    copy: Path,
+    path: Location,
+    *,
+    now: datetime,
+    replace: bool,
+    anyway: bool,
+    tell: Progress = tell_nobody,
+) -> Restored:
     """Bring `copy` back as the registry at `path`; the file before it is kept under a dated name.
 
     What stood in the database of a server is kept as a file where one works. The copy is copied
@@ -146,6 +163,7 @@ def restore(copy: Path, path: Location, *, now: datetime, replace: bool, anyway:
         now: the moment, for the dated name.
         replace: whether a file at `path` may be put aside.
         anyway: whether a copy that does not check out is taken as it is.
+        tell: is told how far the check of the copy is.
 
     Raises:
         RegistryMissing, NotARegistry, RegistryFromNewerProgram: `copy` cannot be used.
@@ -156,12 +174,12 @@ def restore(copy: Path, path: Location, *, now: datetime, replace: bool, anyway:
     """
     source = open_registry(copy, any_revision=True)
     if isinstance(path, Server):
-        return _to_server(source, copy, path, now=now, replace=replace, anyway=anyway)
+        return _to_server(source, copy, path, now=now, replace=replace, anyway=anyway, tell=tell)
     if path.exists() and (not replace or path.samefile(copy)):
         raise FileInTheWay(path)
     with beside(path) as fresh:
         _copy(source, fresh, path)
-        report = _looked_at(source, fresh, copy, anyway=anyway)
+        report = _looked_at(source, fresh, copy, anyway=anyway, tell=tell)
         if path.exists() and report.ok and source.revision == HEAD:
             _tell_of_it(fresh, copy, instead_of=_last_entry(path), now=now)
         kept = _put_aside(path, now) if path.exists() else None
@@ -191,17 +209,24 @@ def _last_entry(path: Path) -> int | None:
     return None
 
 
-def _looked_at(source: Opened, fresh: Path, copy: Path, *, anyway: bool) -> Report:
+def _looked_at(source: Opened, fresh: Path, copy: Path, *, anyway: bool, tell: Progress) -> Report:
     """What a check of the file `fresh` finds, which was copied from `copy`."""
     check = verify if source.revision == HEAD else verify_chain
-    report = check(make_engine(fresh, mode="ro", immutable=True), fresh)
+    report = check(make_engine(fresh, mode="ro", immutable=True), fresh, tell)
     if not report.ok and not anyway:
         raise _unsound(copy, report)
     return report
 
 
 def _to_server(
-    source: Opened, copy: Path, server: Server, *, now: datetime, replace: bool, anyway: bool
+    source: Opened,
+    copy: Path,
+    server: Server,
+    *,
+    now: datetime,
+    replace: bool,
+    anyway: bool,
+    tell: Progress,
 ) -> Restored:
     """Bring a copy into the database of a server, in one transaction."""
     from registry.storage import postgres
@@ -213,7 +238,7 @@ def _to_server(
     with tempfile.TemporaryDirectory() as folder:
         fresh = Path(folder) / "copy.sqlite"
         _copy(source, fresh, fresh)
-        report = _looked_at(source, fresh, copy, anyway=anyway)
+        report = _looked_at(source, fresh, copy, anyway=anyway, tell=tell)
         with translated(server), alone(make_engine(server)) as connection:
             if postgres.has_tables(connection):
                 before = open_registry(server, any_revision=True)
@@ -251,11 +276,12 @@ def _put_aside(path: Path, now: datetime) -> Path:
     return kept
 
 
-def migrate(path: Location, *, now: datetime) -> Migrated:
+def migrate(path: Location, *, now: datetime, tell: Progress = tell_nobody) -> Migrated:
     """Bring the registry at `path` up to date; a copy is made before, beside it.
 
     From before the copy is made until all was checked nobody else can write, and the new tables
-    stand with an entry of their own in the chain, or not at all.
+    stand with an entry of their own in the chain, or not at all. `tell` is told how far the
+    check is.
 
     Raises:
         RegistryMissing, NotARegistry, RegistryFromNewerProgram: there is none to migrate.
@@ -274,7 +300,7 @@ def migrate(path: Location, *, now: datetime) -> Migrated:
         upgrade_over(connection)
         with recording(connection, path, "migrate", now=now, new_id=uuid7) as rec:
             rec.more = {"from": opened.revision, "to": HEAD}
-        report = verify_over(connection, rebuilt)
+        report = verify_over(connection, rebuilt, tell)
         if not report.ok:  # leaving so rolls everything back
             raise MigrateUnsound(
                 path, copy, len(report.problems) + report.more, fault(report.problems[0])

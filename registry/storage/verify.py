@@ -38,7 +38,7 @@ WRONG_KIND = (TypeError, ValueError, AttributeError, LookupError, OverflowError)
 """What Python says of a value that is not of the kind it should be."""
 
 
-def _tell_nobody(done: int, all_of: int) -> None:
+def tell_nobody(done: int, all_of: int) -> None:
     """Nobody waits to be told."""
 
 
@@ -59,7 +59,7 @@ AFTER_THE_CHAIN: tuple[Check, ...] = (
 def verify(
     engine: Engine,
     path: Location,
-    progress: Progress | None = None,
+    tell: Progress = tell_nobody,
     against: Head | None = None,
 ) -> Report:
     """Check a whole registry.
@@ -69,25 +69,24 @@ def verify(
     Args:
         engine: of the registry; reading is enough.
         path: of the registry, for what is said when it cannot be read.
-        progress: is told after each entry of the chain.
+        tell: is told after each entry of the chain.
         against: a head that was kept elsewhere, which the chain must go through.
 
     Raises:
         RegistryDamaged: SQLite cannot read the file at all.
     """
-    tell = progress or _tell_nobody
     with translated(path), room_to_rebuild() as rebuilt, one_moment(engine, path, rebuilt) as seen:
         return verify_within(seen, rebuilt, tell, against)
 
 
-def verify_over(connection: Connection, rebuilt: Path) -> Report:
+def verify_over(connection: Connection, rebuilt: Path, tell: Progress) -> Report:
     """Check a whole registry as it stands in the transaction that `connection` is in."""
     if connection.dialect.name == "postgresql":
         with _laid_into_a_file(connection, rebuilt) as file:
-            return verify_within(file, rebuilt)
+            return verify_within(file, rebuilt, tell)
     driver = connection.connection.driver_connection
     assert driver is not None  # noqa: S101 - tells the type checker: it was just opened
-    return verify_within(driver, rebuilt)
+    return verify_within(driver, rebuilt, tell)
 
 
 @contextmanager
@@ -142,7 +141,7 @@ def room_to_rebuild() -> Iterator[Path]:
 def verify_within(
     connection: sqlite3.Connection,
     rebuilt: Path,
-    tell: Progress = _tell_nobody,
+    tell: Progress = tell_nobody,
     against: Head | None = None,
 ) -> Report:
     """Check a whole registry as it stands in the transaction that `connection` is in."""
@@ -150,13 +149,13 @@ def verify_within(
     return _verify(connection, rebuilt, tell, against)
 
 
-def verify_chain(engine: Engine, path: Path) -> Report:
+def verify_chain(engine: Engine, path: Path, tell: Progress = tell_nobody) -> Report:
     """Check the file and the chain alone: what a copy is looked at by before it is relied on."""
     with translated(path), _in_a_file(engine) as connection:
         findings = Findings()
         findings.extend(checks.check_file(connection, Named(connection)))
         walk = Walk(connection, findings, None)
-        walk.run(_tell_nobody)
+        walk.run(tell)
         return findings.report(walk)
 
 

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import subprocess
+import sys
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -28,6 +31,17 @@ def test_the_widest_column_gives_way_and_codes_stay_whole(columns):
         "26-0029-001-3  given 14 September  Hydrangea macrophylla",
         "               2025 to Tom Birch",
     ]
+
+
+def test_in_a_file_every_row_is_a_line(monkeypatch):
+    monkeypatch.delenv("COLUMNS", raising=False)
+    program = (
+        "from registry.cli.output import table; print(*table(['a'], [['long ' * 99]]), sep='|')"
+    )
+    said = subprocess.run(
+        [sys.executable, "-c", program], stdout=subprocess.PIPE, text=True, check=True
+    )
+    assert said.stdout.count("|") == 1
 
 
 def test_a_column_that_holds_nothing_is_left_out(columns):

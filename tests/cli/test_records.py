@@ -30,7 +30,7 @@ class TestInit:
         answer = nowhere("init --country us --region us-or", "--grower", "Jo Field")
         first, second, third = answer.out.splitlines()
         assert first == f"Jo Field's registry (US, US-OR) is in {nowhere.path}"
-        assert second.startswith("Acts before 2026-05-14")
+        assert second.startswith("Acts before 14 May 2026")
         assert "ortet stick" in third
 
     @pytest.mark.parametrize(

@@ -71,7 +71,9 @@ def names(folder: Path) -> set[str]:
 def test_a_copy_holds_everything_and_stands_alone(garden, tmp_path):
     target = tmp_path / "copies" / "copy.ortet"
     target.parent.mkdir()
-    copied = back_up(open_registry(garden), target)
+    told: list[tuple[int, int]] = []
+    copied = back_up(open_registry(garden), target, tell=lambda *far: told.append(far))
+    assert told == [(1, 3), (2, 3), (3, 3)]
     assert copied.path == target
     assert copied.report.ok
     assert copied.report.entries == 3
