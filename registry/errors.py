@@ -967,7 +967,7 @@ class LicenceElsewhere(BadInput):
 
 
 class NotALicence(BadInput):
-    """A sell-off time was given for an owner's leave; only a licence has one."""
+    """An owner's leave where a licence is meant; only that has a sell-off time."""
 
     typed: str
 
@@ -1010,6 +1010,7 @@ class RuleFault(Enum):
     SITE_OF_ORDER = "site of order"
     NO_COLUMN = "no column"
     COLUMN = "column"
+    COLUMN_TWICE = "column twice"
     WIDTH = "width"
     TWICE = "twice"
     NOT_CSV = "not csv"

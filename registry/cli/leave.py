@@ -27,7 +27,7 @@ from registry.cli.options import (
 )
 from registry.cli.output import some, table
 from registry.domain.numbers import LARGEST
-from registry.errors import BadLimit, LimitReason, UnknownWord
+from registry.errors import BadLimit, LimitReason, NothingSaid, UnknownWord
 
 if TYPE_CHECKING:
     from registry.domain.verdict.facts import Act, Limit
@@ -38,10 +38,11 @@ if TYPE_CHECKING:
 # --- as typed ------------------------------------------------------------------------------------
 
 
-def acts(typed: str | None) -> tuple[Act, ...]:
+def acts(typed: str | None, option: str = "--may") -> tuple[Act, ...]:
     """Acts as typed, with commas between.
 
     Raises:
+        NothingSaid: the option was given without any.
         UnknownWord: one is none.
     """
     from registry.domain.verdict.facts import Act
@@ -54,6 +55,8 @@ def acts(typed: str | None) -> tuple[Act, ...]:
             found.append(Act(word.strip().lower()))
         except ValueError:
             raise UnknownWord("act", word, tuple(act.value for act in Act)) from None
+    if typed is not None and not found:
+        raise NothingSaid(option)
     return tuple(dict.fromkeys(found))
 
 
@@ -144,7 +147,7 @@ def consent_add(
     came = None if outcome == "unasked" else Outcome(outcome or "given")
     saying = leave.Saying(
         may=acts(may),
-        may_not=acts(may_not),
+        may_not=acts(may_not, "--not"),
         outcome=came,
         said=said,
         by_word=by_word,
@@ -366,7 +369,8 @@ def licence_end(app: App, number: int, sell_off: str | None, written: Written) -
     with app.recording("licence", by=written.by) as rec:
         on = day(app, written.on)
         rec.happened = on.edtf
-        shown = leave.withdraw(rec, number, on=on, sell_off=day_or_none(app, sell_off))
+        ended = day_or_none(app, sell_off)
+        shown = leave.withdraw(rec, number, on=on, licence=True, sell_off=ended)
     until = f"; what was made may be sold off until {shown.sell_off}" if shown.sell_off else ""
     app.answer(
         _consent_json(shown),

@@ -16,7 +16,7 @@ from enum import Enum
 from registry.domain.rules import terms
 from registry.domain.rules.kinds import KINDS, PENDENCY_YEARS, US_PATENTS, Group, Kind
 from registry.domain.rules.taxa import NO_PLANT_PATENT
-from registry.domain.rules.territories import Regime, regime
+from registry.domain.rules.territories import EU, Regime, country_code, regime
 from registry.domain.spans import ANY_DAY, Span, add_days, add_years
 
 
@@ -466,11 +466,13 @@ class RightProblem(Enum):
     NUMBER_SHAPE = "number shape"
     WRONG_TERRITORY = "wrong territory"
     NEGATIVE_ADJUSTMENT = "negative adjustment"
+    ADJUSTMENT_TOO_LONG = "adjustment too long"
 
 
 class RightWarning(Enum):
     """What looks wrong or cannot be relied on; said, not refused."""
 
+    ADJUSTED_PAST_DELAY = "adjusted past delay"  # 35 USC 154(b)(2)(A), cautious reading
     NOT_A_TUESDAY = "not a tuesday"  # US patents are issued on Tuesdays
     END_NOT_CHECKED = "end not checked"
     TUBER_PLANT_PATENT = "tuber plant patent"
@@ -484,6 +486,9 @@ class RightCheck:
     problems: tuple[RightProblem, ...]
     warnings: tuple[RightWarning, ...]
 
+
+LONGEST_ADJUSTMENT = 365 * terms.US_TERM
+"""Days; no patent was ever adjusted by as long as it lasts."""
 
 _NUMBER_SHAPES: Mapping[Kind, re.Pattern[str]] = {
     Kind.US_PLANT_PATENT: re.compile(
@@ -520,10 +525,14 @@ def _problems(right: RightFacts) -> Iterator[RightProblem]:
     if right.number and shape and not shape.fullmatch(right.number.strip()):
         yield RightProblem.NUMBER_SHAPE
     home = KINDS[right.kind].regime
-    if right.territory and home is not Regime.OTHER and regime(right.territory) is not home:
-        yield RightProblem.WRONG_TERRITORY
+    if right.territory and home is not Regime.OTHER:
+        part = home is Regime.EU and country_code(right.territory) != EU
+        if part or regime(right.territory) is not home:  # an EU right holds in all of it
+            yield RightProblem.WRONG_TERRITORY
     if right.adjust_days is not None and right.adjust_days < 0:
         yield RightProblem.NEGATIVE_ADJUSTMENT
+    if right.adjust_days is not None and right.adjust_days > LONGEST_ADJUSTMENT:
+        yield RightProblem.ADJUSTMENT_TOO_LONG
 
 
 def _warnings(right: RightFacts, binomial: str) -> Iterator[RightWarning]:
@@ -531,6 +540,9 @@ def _warnings(right: RightFacts, binomial: str) -> Iterator[RightWarning]:
     one_day = granted is not None and granted.first == granted.last
     if right.kind in US_PATENTS and granted and one_day and granted.first.weekday() != 1:
         yield RightWarning.NOT_A_TUESDAY
+    waited = (granted.last - right.filed.first).days if granted and right.filed else None
+    if right.adjust_days and waited is not None and right.adjust_days > waited:
+        yield RightWarning.ADJUSTED_PAST_DELAY
     if right.stated_end is not None and right.end_checked is None:
         yield RightWarning.END_NOT_CHECKED
     if right.kind is Kind.US_PLANT_PATENT and binomial in NO_PLANT_PATENT:

@@ -322,7 +322,12 @@ def _sources_of(session: Session, lot_id: int | None) -> list[int]:
 
 
 def withdraw(
-    rec: Recording, consent_id: int, *, on: FuzzyDate, sell_off: FuzzyDate | None = None
+    rec: Recording,
+    consent_id: int,
+    *,
+    on: FuzzyDate,
+    licence: bool = False,
+    sell_off: FuzzyDate | None = None,
 ) -> ConsentShown:
     """Write down that a consent or licence was taken back; what was recorded stays.
 
@@ -330,22 +335,24 @@ def withdraw(
         rec: the recording.
         consent_id: its number.
         on: the day from which it does not count any more.
+        licence: a licence is meant, and no owner's leave.
         sell_off: of a licence, the last day to sell what was made under it (row B16).
 
     Raises:
-        NotALicence: a sell-off time of an owner's leave.
-        EndsBackwards: the sell-off time ends before the licence.
+        NotALicence: a licence is meant, and it is an owner's leave.
+        EndsBackwards: it is taken back before it began, or the sell-off time ends before that.
         RecordUnknown: there is no such consent.
         AlreadyEnded: it was taken back before.
     """
+    what = "licence" if licence else "consent"
     row = rec.session.get(Consent, consent_id)
     if row is None or row.void_seq is not None:
-        raise RecordUnknown("consent", str(consent_id))
+        raise RecordUnknown(what, str(consent_id))
     if row.withdrawn is not None:
-        raise AlreadyEnded("consent", str(consent_id))
-    if sell_off is not None and row.right_id is None:
+        raise AlreadyEnded(what, str(consent_id))
+    if licence and row.right_id is None:
         raise NotALicence(str(consent_id))
-    _check_days(on, sell_off, None)
+    _check_days(row.from_, on, sell_off)
     row.withdrawn = on
     if sell_off is not None:
         row.sell_off = sell_off
@@ -574,7 +581,7 @@ def add_licence(
     Raises:
         EndsBackwards: it ends before it begins, or the sell-off before the licence.
         LicenceElsewhere: the right does not hold in that place.
-        NothingSaid: the notice is empty.
+        NothingSaid: no act is named, or the notice or the holder's words are empty.
         RecordUnknown: no right has that number.
         SeveralRights: several have, and the territory does not tell them apart.
         BadLimit: the limit counts an act that is not licensed.
@@ -585,7 +592,9 @@ def add_licence(
             raise UnknownWord(
                 "act that a licence can cover", act.value, tuple(one.value for one in LICENSABLE)
             )
-    _refuse_empty(("--notice", notice))
+    if not may:
+        raise NothingSaid("--may")
+    _refuse_empty(("--notice", notice), ("--said", said))
     _check_days(on, until, sell_off)
     right = right_numbered(rec.session, number, territory)
     if territory is not None and not _holds_in(right.territory, territory):
@@ -684,17 +693,23 @@ def add_right(rec: Recording, asked: RightAsked) -> RightShown:
 
     Raises:
         BadRight: the dates, the number or the territory cannot be right.
+        NothingSaid: a source is empty.
         RightExists: it is on record already in that territory.
     """
+    _refuse_empty(("--source", asked.source), ("--end-source", asked.end_source))
     territory = asked.territory or HOME.get(KINDS[asked.kind].regime)
     shown_number = asked.number or "?"
     if territory is None:
         raise BadRight(shown_number, ("no territory",))
-    if not asked.names:
+    if not asked.names or not all(name.strip() for name in asked.names):
         raise BadRight(shown_number, ("no name",))
     checked = check(_facts(asked, territory), binomial=read_as_name(asked.names[0]).taxon.binomial)
-    if checked.problems:
-        raise BadRight(shown_number, tuple(each.value for each in checked.problems))
+    problems = [each.value for each in checked.problems]
+    days = (asked.filed, asked.earliest, asked.granted)
+    if any(day is not None and day.first is not None and day.first > rec.today for day in days):
+        problems.append("after today")
+    if problems:
+        raise BadRight(shown_number, tuple(problems))
     _refuse_second(rec.session, asked, territory)
     row = rec.add(
         Right(
@@ -784,7 +799,9 @@ def add_event(
     Raises:
         RecordUnknown, SeveralRights: the number is of none, or of several.
         BadRight: it would end before it was granted.
+        NothingSaid: the source is empty.
     """
+    _refuse_empty(("--source", source))
     row = right_numbered(rec.session, number, territory)
     begun = row.granted or row.filed
     if begun is not None and Span.of(on).certainly_before(Span.of(begun)):
@@ -998,7 +1015,10 @@ def look_up(
         raise PledgeOfWhat(found)
     _refuse_empty(("--where", where), ("--pledge", pledge))
     results = []
+    once: dict[str, str] = {}
     for name in names:
+        once.setdefault(variety_key(name), name)
+    for name in once.values():
         if not name.strip():
             raise EmptyName("a variety")
         read = read_as_name(name)

@@ -204,12 +204,14 @@ def read_list(
 ) -> tuple[Rule, ...]:
     """The rules of a list, from the text of a CSV file with a line of column names.
 
-    `sites` are the names of places on record.
+    `sites` are the names of places on record. Cells are parted by commas, semicolons or tabs, as
+    the line of column names shows.
 
     Raises:
         BadRules: with everything that is wrong, by the line of the file.
     """
-    reader = csv.reader(io.StringIO(text.removeprefix("\ufeff")), strict=True)
+    text = text.removeprefix("\ufeff")
+    reader = csv.reader(io.StringIO(text), delimiter=_delimiter(text), strict=True)
     rules: list[Rule] = []
     faults: list[RuleFaultAt] = []
     at: dict[tuple[str, ...], int] = {}
@@ -224,6 +226,11 @@ def read_list(
             RuleFaultAt(1, column, column, RuleFault.COLUMN)
             for column in header
             if column not in COLUMNS
+        ]
+        faults += [
+            RuleFaultAt(1, column, "", RuleFault.COLUMN_TWICE)
+            for column in COLUMNS
+            if header.count(column) > 1
         ]
         if faults:
             raise BadRules(tuple(faults))
@@ -259,6 +266,12 @@ def read_list(
     if not rules:
         raise BadRules((RuleFaultAt(1, "", "", RuleFault.EMPTY),))
     return tuple(rules)
+
+
+def _delimiter(text: str) -> str:
+    """What parts the cells: a comma, or what table programs of some countries write instead."""
+    names = text.partition("\n")[0]
+    return max((",", ";", "\t"), key=names.count)
 
 
 def _kind(said: str) -> RuleKind | None:

@@ -811,8 +811,8 @@ def _(error: errors.LicenceElsewhere) -> str:
 @problem.register
 def _(error: errors.NotALicence) -> str:
     return (
-        f"{error.typed} is an owner's leave. Only a licence has a sell-off time; 'ortet consent "
-        "withdraw' takes leave back."
+        f"{error.typed} is an owner's leave and no licence: 'ortet licence list' shows those. "
+        "'ortet consent withdraw' takes leave back."
     )
 
 
@@ -834,8 +834,13 @@ _RIGHT_PROBLEMS = {
     "end before grant": "it ends before it was granted",
     "earlier filing after filing": "its earlier filing lies after its filing",
     "number shape": "the number does not have the shape of that kind of right",
-    "wrong territory": "that kind of right does not hold in that territory",
+    "wrong territory": (
+        "that kind of right does not hold in that territory, or not in it alone; a country's own "
+        "right is of the kind 'other'"
+    ),
     "negative adjustment": "an adjustment only adds days",
+    "adjustment too long": "an adjustment cannot be as long as the patent itself",
+    "after today": "a day of filing or grant lies after today",
     "event before filing": "that day lies before its filing",
     "no name": "no name is given; --name says which variety it is on",
     "no territory": "its territory is not said; --territory gives it",
@@ -849,6 +854,9 @@ def _(error: errors.BadRight) -> str:
 
 
 _RIGHT_WARNINGS = {
+    "adjusted past delay": (
+        "The days of adjustment are more than it took to be granted (35 USC 154(b)(2)(A))."
+    ),
     "not a tuesday": "US patents are issued on Tuesdays, and the day of grant is none: check it.",
     "end not checked": "An end without its source is only an estimate; add --end-source.",
     "tuber plant patent": "Tubers such as potatoes cannot have a US plant patent (35 USC 161).",
@@ -906,7 +914,7 @@ _RULE_FAULTS = {
     ),
     errors.RuleFault.DAY: "not a day that can be read; write 2026-05-14 or 14 May 2026",
     errors.RuleFault.BACKWARDS: "before its first day",
-    errors.RuleFault.CITATION: "missing; say where the rule stands",
+    errors.RuleFault.CITATION: "say where the rule stands",
     errors.RuleFault.PRIVATE: "not yes or no",
     errors.RuleFault.SITE: (
         "no place on record; 'ortet place list' shows them, 'ortet place add' makes one"
@@ -914,23 +922,36 @@ _RULE_FAULTS = {
     errors.RuleFault.SITE_OF_ORDER: "only a plant-health order names sites; its kind is quarantine",
     errors.RuleFault.NO_COLUMN: "missing in the line of column names",
     errors.RuleFault.COLUMN: "no column of a list",
+    errors.RuleFault.COLUMN_TWICE: "twice in the line of column names",
     errors.RuleFault.NOT_CSV: "not readable as comma-separated values; save it as CSV in UTF-8",
     errors.RuleFault.EMPTY: "nothing: the list has no rows",
 }
 
 
 def _rule_fault(at: errors.RuleFaultAt) -> str:
-    where = f"line {at.row}: " if at.row else ""
+    """One fault: the column, what stands there, and what is wrong with it."""
     if at.fault is errors.RuleFault.WIDTH:
-        return f"{where}{at.typed} cells, which is not as many as there are column names"
+        return f"{at.typed} cells, which is not as many as there are column names"
     if at.fault is errors.RuleFault.TWICE:
-        return f"{where}the same taxon, place and citation as in line {at.typed}"
-    typed = f" '{at.typed}'" if at.typed else ""
-    what = f"{at.column}{typed}: " if at.column else ""
-    return f"{where}{what}{_RULE_FAULTS[at.fault]}"
+        return f"the same taxon, place and citation as in line {at.typed}"
+    about_columns = at.fault in (
+        errors.RuleFault.NO_COLUMN,
+        errors.RuleFault.COLUMN,
+        errors.RuleFault.COLUMN_TWICE,
+    )
+    if not at.column or about_columns:
+        return f"{at.column}: {_RULE_FAULTS[at.fault]}".removeprefix(": ")
+    typed = f"'{at.typed}'" if at.typed else "empty"
+    return f"{at.column}: {typed} – {_RULE_FAULTS[at.fault]}"
 
 
 @problem.register
 def _(error: errors.BadRules) -> str:
-    lines = "\n".join(f"  {_rule_fault(at)}" for at in error.faults)
-    return f"Nothing was stored. Put right and try again:\n{lines}"
+    by_line: dict[int, list[str]] = {}
+    for at in error.faults:
+        by_line.setdefault(at.row, []).append(_rule_fault(at))
+    lines = ["Nothing was stored. Put right and try again:"]
+    for row, faults in sorted(by_line.items()):
+        lines += [f"  line {row}"] if row else []
+        lines += [f"{'    ' if row else '  '}{fault}" for fault in faults]
+    return "\n".join(lines)

@@ -36,7 +36,7 @@ def test_the_list_of_the_page_is_read(ortet):
     assert ortet.ask(line)["added"] == 3
     one, order = lines("restriction add")
     ortet(one)
-    assert "'Nursery': no place on record" in ortet.refused(order)
+    assert "'Nursery' – no place on record" in ortet.refused(order)
     ortet(lines("place add")[0])
     ortet(order)
     for line in lines("restriction asks"):

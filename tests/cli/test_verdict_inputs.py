@@ -204,8 +204,8 @@ def test_sites_come_from_a_list_too_and_must_be_places_on_record(ortet):
         header + "*,US-OR,sell,order 7,quarantine,Nursrey\nBuddleja,US-OR,sell,x,weed,Nursery\n"
     )
     told = ortet.refused("restriction import orders.csv")
-    assert "line 2: site 'Nursrey': no place on record" in told
-    assert "line 3: site 'Nursery': only a plant-health order names sites" in told
+    assert "line 2\n    site: 'Nursrey' – no place on record" in told
+    assert "line 3\n    site: 'Nursery' – only a plant-health order names sites" in told
 
 
 # --- C22, E1, E2: what a country asks ------------------------------------------------------------
@@ -319,12 +319,47 @@ def test_verdict_c23_some_pots_of_a_batch_end_as_those_that_no_hold_stops(held):
             "in which currency?",
         ),
         ("licence add PP30001 --from Lamp --may sell --notice ''", "--notice is empty"),
+        ("licence add PP30001 --from Lamp --may ,", "--may is empty"),
+        ("licence add PP30001 --from Lamp --may sell --said ' '", "--said is empty"),
+        ("licence end 1 --on 2026-05-01", "no licence"),
+        ("licence end 2 --on 2026-05-01", "no licence"),
+        ("consent add --plant NAN --may , --said yes", "--may is empty"),
+        ("consent withdraw 1 --on 2023-12-31", "before 1 January 2024"),
+        ("right add eu-cpvr 1 --name 'Rosa x' --territory DE", "not in it alone"),
+        ("right add us-plant-patent PP30009 --name ' '", "no name is given"),
+        ("right add us-plant-patent PP30009 --name 'Rosa x' --source ''", "--source is empty"),
+        (
+            "right add ca-pbr 1 --name 'Rosa x' --ends 2030 --end-source ' '",
+            "--end-source is empty",
+        ),
+        ("right add us-plant-patent PP30009 --name 'Rosa x' --filed 2027-01-01", "after today"),
+        ("right add us-plant-patent PP30009 --name 'Rosa x' --adjust-days 7301", "as long as"),
+        ("right event PP30001 --status stated-ended --source ' '", "--source is empty"),
         ("right lookup 'Rosa x' --in US --where '' --found none", "--where is empty"),
         ("restriction asks GB --of seed --said '' --source y", "--said is empty"),
     ],
 )
 def test_what_cannot_be_is_refused_with_the_reason(licensed, line, words):
+    licensed("plant add 'Rosa canina' --owner 'Nan Ashe' --number NAN")
+    licensed("consent add --plant NAN --may propagate --on 2024-01-01")
+    before = (licensed.ask("right list"), licensed.ask("licence list"))
     assert words in licensed.refused(line)
+    assert (licensed.ask("right list"), licensed.ask("licence list")) == before, "nothing stored"
+
+
+def test_an_adjustment_longer_than_the_wait_for_the_grant_is_told(ortet):
+    """35 USC 154(b)(2)(A): it cannot exceed the delay in issuing (cautious reading)."""
+    line = (
+        'right add us-plant-patent PP30003 --name "Rosa x" --filed 2015-03-03 --granted 2015-03-10'
+    )
+    assert "adjustment" in ortet(f"{line} --adjust-days 8").out
+    ortet("correct last --void typed")
+    assert "adjustment" not in ortet(f"{line} --adjust-days 7").out
+
+
+def test_names_of_one_search_are_written_down_once_each(ortet):
+    ortet(f'right lookup "{ROSE}" "Rosa \u2018Lane Lantern\u2019" --in US --where all --found none')
+    assert len(ortet.ask("right list")["lookups"]) == 1
 
 
 def test_a_licence_may_be_for_part_of_where_its_right_holds(ortet):
