@@ -230,9 +230,9 @@ def _effects(corrected: Corrected) -> list[str]:
         lines.append(f"  {some(corrected.descendants, 'plant')} raised from it read the same.")
     if corrected.keep_own:
         lines.append(f"  {some(corrected.keep_own, 'plant')} raised from it keep their own names.")
-    lines += _told(
-        "printed label", "bearing the old name", [label.code for label in corrected.labels]
-    )
+    old = [label.code for label in corrected.labels]
+    shown = in_ranges(old).split(", ") if old else []
+    lines += _told("printed label", "bearing the old name", shown, len(old))
     lines += _told(
         "plant",
         "left under the old name",
@@ -246,11 +246,20 @@ def _effects(corrected: Corrected) -> list[str]:
     lines += _told(
         "verdict",
         "changed",
-        [f"{one.code} {one.act}: {one.before} → {one.after}" for one in corrected.verdicts],
+        _alike(corrected),
+        len(corrected.verdicts),
     )
     if corrected.of > corrected.judged:
         lines.append(f"  (judged: the first {corrected.judged} of {corrected.of} living plants)")
     return lines
+
+
+def _alike(corrected: Corrected) -> list[str]:
+    """Each change of a verdict once, with the plants that it is of."""
+    changes: dict[str, list[str]] = {}
+    for one in corrected.verdicts:
+        changes.setdefault(f"{one.act}: {one.before} → {one.after}", []).append(one.code)
+    return [f"{change}: {in_ranges(codes)}" for change, codes in changes.items()]
 
 
 def _told(one: str, what: str, listed: list[str], n: int | None = None) -> list[str]:

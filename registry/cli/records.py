@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from itertools import groupby
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -592,7 +593,7 @@ def plant_show(app: App, code: str, history: bool) -> None:
 @common
 @pass_app
 def plant_list(app: App, name: str | None, status: str | None, most: int) -> None:
-    """All plants, or those that answer to a name."""
+    """All plants, or those that answer to a name; those alike in a row stand in one line."""
     from registry.services.finding import list_plants
 
     with app.reading() as session:
@@ -606,7 +607,13 @@ def plant_list(app: App, name: str | None, status: str | None, most: int) -> Non
         *(
             table(
                 ("code", "name", "status", "place", "own number"),
-                [(x.code, x.name, x.status, x.place, ", ".join(x.numbers)) for x in lines],
+                [
+                    (codes, *rest)
+                    for rest, alike in groupby(
+                        lines, lambda x: (x.name, x.status, x.place, ", ".join(x.numbers))
+                    )
+                    for codes in in_ranges([x.code for x in alike]).split(", ")
+                ],
             )
             or ["No plant answers to that." if name else "No plant is on record yet."]
         ),

@@ -130,6 +130,18 @@ class TestPeople:
         ortet("plant add fig --owner 'Nan Ashe'")
         assert ortet.ask("person show 'NAN  ASHE'")["plants"][0]["name"] == "fig"
 
+    def test_plants_alike_in_a_row_stand_in_one_line_of_the_list(self, ortet):
+        ortet("plant add fig --how bought --count 4")
+        ortet("plant add fig --new --how bought")
+        ortet("plant end 1:4 --how died")
+        _, *rows = ortet("plant list").out.splitlines()
+        assert [row.split("  ")[0] for row in rows] == [
+            "26-0001-001-8 to 26-0001-003-4",
+            "26-0001-004-2",
+            "26-0002-001-3",
+        ]
+        assert len(ortet.ask("plant list")["plants"]) == 5
+
     def test_a_persons_plants_are_called_what_they_are_today(self, ortet):
         ortet("plant add fig --owner 'Nan Ashe'")
         ortet("plant name 1:1 'Ficus carica' --grounds fruit")
