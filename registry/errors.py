@@ -415,6 +415,12 @@ class FileUnreadable(Unusable):
     why: str
 
 
+class AnswerUnwritten(Unusable):
+    """An answer could not be written to where it was sent; what was recorded stands."""
+
+    why: str
+
+
 class FileTooBig(Unusable):
     """A file is larger than can be kept with a record; sizes in bytes."""
 

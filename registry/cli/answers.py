@@ -110,7 +110,7 @@ def correct_command(
         app.answer(_foreseen_json(seen), *_foreseen_lines(seen))
         return
     if reason is None:
-        raise BadOption("correct", entry, 'why it is taken back: --void "typed twice"')
+        raise BadOption("--void", "", 'why it is taken back: --void "typed twice"')
     if not reason.strip():
         raise WhyMissing
     if app.interactive:

@@ -10,6 +10,7 @@ import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
+from errno import EPIPE
 from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
@@ -366,9 +367,20 @@ def _write_part(formatter: click.HelpFormatter, heading: str, rows: list[tuple[s
 
 
 def _flush(ctx: click.Context) -> None:
+    """Print what a command has to say; what it recorded stands, whether or not that can be."""
     app = ctx.find_object(App)
-    if app is not None:
+    if app is None:
+        return
+    try:
         app.flush()
+    except OSError as error:
+        if error.errno == EPIPE:
+            raise  # whoever read it has read enough
+        from registry.errors import AnswerUnwritten
+
+        # What is still held for it must not be tried again when the program ends.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        ctx.exit(_say_problem(ctx, AnswerUnwritten(error.strerror or str(error))))
 
 
 def _unfit(word: str) -> RegistryError | None:
@@ -389,6 +401,13 @@ def _shown(text: str) -> str:
     return shown(text)
 
 
+def _shortened(sentence: str) -> str:
+    """What is wrong, where something of any length was typed, so that what to do is still seen."""
+    return " ".join(
+        f"{word[:80]}…{word[-20:]}" if len(word) > 200 else word for word in sentence.split(" ")
+    )
+
+
 def _say_unreadable(ctx: click.Context, error: click.UsageError) -> int:
     """Say on stderr why a call cannot be read; gives the exit code."""
     from registry.cli.calls import said_plainly
@@ -398,16 +417,17 @@ def _say_unreadable(ctx: click.Context, error: click.UsageError) -> int:
 
 def _say_problem(ctx: click.Context, error: RegistryError) -> int:
     """Say on stderr what is wrong; gives the exit code."""
-    from registry.errors import BenchStopped, NotRecorded, PaperNotDrawn
+    from registry.errors import AnswerUnwritten, BenchStopped, NotRecorded, PaperNotDrawn
     from registry.wording import problem
 
     if isinstance(error, PaperNotDrawn):
         _flush(ctx)  # the act stands, so what it says is said
-        click.echo(_shown(problem(error)), err=True)
+        click.echo(_shortened(_shown(problem(error))), err=True)
         return 1
     if not isinstance(error, NotRecorded):
-        click.echo(_shown(problem(error)), err=True)
-        return 1 if isinstance(error, BenchStopped) and error.refused else 2
+        click.echo(_shortened(_shown(problem(error))), err=True)
+        refused = isinstance(error, BenchStopped) and error.refused
+        return 1 if refused or isinstance(error, AnswerUnwritten) else 2
     from registry.cli.output import refusal_json, refusal_lines
 
     app = ctx.find_object(App)

@@ -17,7 +17,7 @@ import click
 from registry.cli.app import App, Below
 from registry.cli.options import ROW, Whole, common, examples, pass_app
 from registry.cli.output import in_ranges, some, table
-from registry.errors import FileUnwritable, PaperNotDrawn, RegistryError
+from registry.errors import BadOption, FileUnwritable, PaperNotDrawn, RegistryError
 
 if TYPE_CHECKING:
     from registry.labels.pdf import SheetReport
@@ -30,6 +30,9 @@ if TYPE_CHECKING:
 DEFAULT_FILE = Path("labels.pdf")
 PROGRESS_FROM = 500
 MOST_LISTED = 12
+DRAWN = {"", ".pdf", ".png", ".svg", ".zpl"}
+"""Endings of the files that labels are drawn to; without one it is a PDF."""
+
 PICTURES = {".jpg", ".jpeg", ".png", ".webp", ".tif", ".tiff", ".bmp", ".gif", ".heic"}
 
 
@@ -63,8 +66,11 @@ def open_paper(path: Path) -> Iterator[Paper]:
     """Open a file beside `path`, before anything is recorded; without `finish` it goes again.
 
     Raises:
+        BadOption: its name ends in what we do not draw.
         FileUnwritable: it cannot be written there.
     """
+    if path.suffix.lower() not in DRAWN and not path.is_dir():
+        raise BadOption("FILE", str(path), "a name that ends in .pdf, .png, .svg or .zpl")
     # A bare "." has no name of its own.
     beside = path.parent / f".{path.name}.{os.getpid()}.part"
     try:

@@ -112,7 +112,7 @@ def person_blank(app: App, name: str | None, reason: str | None, dry_run: bool, 
         return
     if reason is None:
         raise BadOption("--reason", "", 'why: --reason "she asked on 14 May"')
-    if app.interactive and not held.keep:
+    if app.interactive and reason.strip() and not held.keep:
         click.echo("\n".join(_dry_lines(name, held)), err=True)
         click.confirm("Empty it for good?", default=False, abort=True, err=True)
     with app.recording("person blank") as rec:

@@ -46,7 +46,7 @@ HEADS = ("gen", "depth", "code", "role", "what", "place", "status", "name")
 @click.option("--as", "form", type=click.Choice(FORMS), default="tree", help="In which form.")
 @click.option(
     "--chart",
-    type=click.Path(path_type=Path, dir_okay=False),
+    type=click.Path(path_type=Path),
     metavar="FILE",
     help="Draw it to an .svg or .pdf.",
 )
@@ -88,13 +88,11 @@ def trace_command(
         raise BadOption("CODE", "", "a code, or --clones for the whole registry")
     if across + (other is not None) + (up or down) > 1:
         raise BadOption("trace", code, "one of --up and --down, --kin, or --with")
-    wanted = Wanted(
-        alive,
-        released,
-        place,
-        parse_day(app, first).first if first else None,
-        parse_day(app, last).last if last else None,
-    )
+    begins = parse_day(app, first).first if first else None
+    ends = parse_day(app, last).last if last else None
+    if begins is not None and ends is not None and begins > ends:
+        raise BadOption("--to", last or "", "a day that is not before --from")
+    wanted = Wanted(alive, released, place, begins, ends)
     with app.reading() as session:
         target = resolve(session, code, today=app.today)
         if other is not None:

@@ -40,7 +40,7 @@ def verify_command(app: App, fast: bool, rebuild: bool, against: str | None) -> 
     from registry.services import upkeep
 
     if fast and rebuild:
-        raise BadOption("--rebuild", "", "without --fast: everything is made anew, or the newest")
+        raise click.UsageError("Give either --fast or --rebuild, which is the whole check.")
     opened = app.opened()
     kept = _head_kept(app, against) if against is not None else None
     report = upkeep.check(
@@ -123,7 +123,7 @@ def head_command(app: App, out: Path | None, sign: bool, key: Path | None) -> No
     from registry.wording import heads as wording
 
     if (sign or key) and (out is None or out.suffix.lower() != ".json"):
-        raise BadOption("--sign", "", "with --out FILE.json, which is what is signed")
+        raise click.UsageError("A head is signed in a file: add --out FILE.json.")
     with app.reading() as session:
         said = head_now(session, app.clock())
     lines = [f"{what:<13} {words}".rstrip() for what, words in wording.slip(said)]
@@ -234,7 +234,7 @@ def _new_passphrase(app: App) -> str | None:
     if given:
         return given
     if not app.interactive:
-        raise BadOption("--no-passphrase", "", f"said, or a passphrase in {PASSPHRASE}")
+        raise BadOption("--no-passphrase", "", f"it, or a passphrase in the variable {PASSPHRASE}")
     typed = click.prompt(
         "A passphrase for it (Enter for none)", default="", hide_input=True,
         show_default=False, confirmation_prompt=True, err=True,

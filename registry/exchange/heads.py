@@ -67,8 +67,15 @@ def read(said: str) -> Kept:
     except OSError as error:
         raise FileUnreadable(path, error.strerror or str(error)) from error
     if not content.lstrip().startswith("{"):
-        return Kept(read_head(content))
+        return Kept(_head_in(path, content))
     return _of_file(path, content)
+
+
+def _head_in(path: Path, content: str) -> Head:
+    try:
+        return read_head(content)
+    except BadHead as error:  # the file is named, not all that stands in it
+        raise BadHead(str(path), error.group) from error
 
 
 def _of_file(path: Path, content: str) -> Kept:

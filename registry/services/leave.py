@@ -1138,7 +1138,12 @@ def add_hold(
         authority: who ordered it.
         descent: what descends from it is stopped as well.
         on: from when.
+
+    Raises:
+        EmptyName: no reason is given.
     """
+    if not reason.strip():
+        raise EmptyName("a reason")
     subjects: list[dict[str, int]] = []
     if place_id is not None:
         subjects.append({"place_id": place_id})

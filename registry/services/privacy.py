@@ -20,7 +20,7 @@ from sqlalchemy.orm import Session
 
 from registry.domain.dates import FuzzyDate
 from registry.domain.rules.retention import Dealing, Dealt, Keep, must_keep
-from registry.errors import GrowerStays, MustBeKept
+from registry.errors import EmptyName, GrowerStays, MustBeKept
 from registry.services import history
 from registry.services.rows import registry_row
 from registry.storage import chain
@@ -337,9 +337,12 @@ def blank(rec: Recording, person_id: int, reason: str) -> Blanked:
     The caller must have the engine forget what it held, when this stands: `storage.wiping`.
 
     Raises:
+        EmptyName: no reason is given.
         GrowerStays: it is the grower, whose registry this is.
         MustBeKept: an authority may still ask for it.
     """
+    if not reason.strip():
+        raise EmptyName("a reason")
     session = rec.session
     detail = session.get_one(PersonDetail, person_id)
     if registry_row(session).grower_id == person_id:

@@ -25,6 +25,7 @@ from registry.domain.recalls import (
     unaccounted,
 )
 from registry.errors import (
+    EmptyName,
     NotInRecall,
     RecallClosed,
     RecallEmpty,
@@ -90,7 +91,10 @@ def start(rec: Recording, starting: Starting) -> Recalled:
         RecallEmpty: nothing on record is exposed.
         PlaceUnknown, PersonUnknown, ToolUnknown: there is no such place, person, tool or tray.
         RecallNotSaid: it is not said what it is about, or on which day.
+        EmptyName: no reason is given.
     """
+    if not starting.reason.strip():
+        raise EmptyName("a reason")
     kind, subject, place_id, person_id, begins = _begins(rec.session, starting)
     if not begins:
         raise RecallEmpty(subject, starting.on.display() if starting.on else None)
@@ -352,7 +356,10 @@ def close(rec: Recording, recall_id: int, *, finding: str, on: FuzzyDate, lift: 
     Raises:
         RecordUnknown: there is no such recall.
         RecallClosed: it was closed before.
+        EmptyName: nothing is said of what was found.
     """
+    if not finding.strip():
+        raise EmptyName("a finding")
     recall = _open(rec.session, recall_id)
     recall.closed, recall.closed_seq, recall.finding = on, rec.seq, finding
     rec.flush()

@@ -6,6 +6,7 @@ from pathlib import Path
 
 from registry.domain.soundness import Fault, Problem
 from registry.errors import (
+    AnswerUnwritten,
     BadHead,
     CopyUnsound,
     FileInTheWay,
@@ -151,8 +152,19 @@ def _(error: FileTooBig) -> str:
 
 @problem.register
 def _(error: FileUnreadable) -> str:
+    to_do = {
+        "it is not text in UTF-8": "Save it as text in UTF-8, and try again.",
+        "it is empty": "Look whether it is the right file.",
+        "Is a directory": "Name a file in it.",
+    }.get(error.why, "Look at its name and whether you may read it.")
+    return f"{error.path} cannot be read: {error.why}. {to_do}"
+
+
+@problem.register
+def _(error: AnswerUnwritten) -> str:
     return (
-        f"{error.path} cannot be read: {error.why}. Look at its name and whether you may read it."
+        f"The answer could not be written out: {error.why}. What this command recorded stands; "
+        "'ortet correct --list' shows the newest entries."
     )
 
 
@@ -188,8 +200,8 @@ def _(error: BadHead) -> str:
             "read it again from there."
         )
     return (
-        "There is no head in that. It is a number, a colon and six groups of digits, as "
-        "'ortet head' prints it; or the file that 'ortet head --out' wrote."
+        f"There is no head in '{error.typed}'. It is a number, a colon and six groups of digits, "
+        "as 'ortet head' prints it; or the file that 'ortet head --out' wrote."
     )
 
 

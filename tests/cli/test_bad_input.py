@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 import sqlite3
+import subprocess
+import sys
 from contextlib import closing
+from pathlib import Path
 
 import pytest
 
@@ -262,3 +265,91 @@ def test_an_interruption_in_the_middle_of_a_pot_up_leaves_nothing(season, monkey
     assert "nothing was recorded" in said
     assert season.ask("batch show B")["left"] == 7
     season("pot-up B --count 7")
+
+
+# --- files of the wrong kind ---------------------------------------------------------------------
+
+COLUMNS = "taxon,territory,acts,citation\n"
+FILES = {
+    "folder": None,
+    "empty": b"",
+    "bytes": bytes(range(256)) * 4,
+    "utf16": (COLUMNS + "Rosa,US,sell,a law\n").encode("utf-16"),
+    "windows-1252": (COLUMNS + "Rosa,US,sell,l\N{LATIN SMALL LETTER E WITH ACUTE}gal\n").encode(
+        "cp1252"
+    ),
+    "open quote": (COLUMNS + '"Rosa,US,sell,a law\n').encode(),
+    "short": (COLUMNS + "Rosa\n").encode(),
+    "other columns": b"a,b\n1,2\n",
+    "deep": b"[" * 50_000,
+}
+
+
+def laid(name):
+    """A file, or a folder, of the wrong kind, in the folder where the command is given."""
+    place, content = Path("wrong"), FILES[name]
+    if content is None:
+        place.mkdir()
+    else:
+        place.write_bytes(content)
+    return place
+
+
+@pytest.mark.parametrize("name", FILES)
+@pytest.mark.parametrize(
+    "line", ["bench", "restriction import", "verify --against", "restore --replace", "read"]
+)
+def test_a_file_of_the_wrong_kind_is_named_and_nothing_is_recorded(season, name, line):
+    laid(name)
+    said = season.refused(f"{line} wrong")
+    assert "wrong" in said or said.lower().startswith(("line 1", "nothing was stored"))
+    assert len(said) < 600
+
+
+@pytest.mark.parametrize("name", ["folder", "empty"])
+def test_an_attachment_that_is_no_file_is_refused(season, name):
+    laid(name)
+    assert "wrong" in refused(season, "attach 1:1 wrong")
+    assert "wrong" in refused(season, 'look B --rooted 2 --photo "wrong"')
+
+
+@pytest.mark.parametrize(
+    "line",
+    [
+        "hold add 1:1 --reason",
+        "recall start 1:1 --reason",
+        'person blank "Nan Ashe" --reason',
+        "settle 1:1 --cannot",
+        "correct last --void",
+    ],
+)
+@pytest.mark.parametrize("empty", ["", "  "])
+def test_a_reason_that_is_asked_for_is_not_empty(season, line, empty):
+    assert "empty" in season.refused(line, empty)
+
+
+def test_labels_are_drawn_to_no_file_of_another_kind(season):
+    assert ".pdf, .png, .svg or .zpl" in refused(season, "label print 2:1 --out pots.doc")
+    assert ".svg or .pdf" in refused(season, "trace 1:1 --chart pots.gif")
+    assert ".svg or .pdf" in refused(season, "trace 1:1 --chart .")
+
+
+def test_a_span_of_days_that_ends_before_it_begins_is_refused(season):
+    for line in ("trace 1:1 --from 2026 --to 2020", "tally --from 2026 --to 2020"):
+        assert "not before --from" in refused(season, line)
+
+
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="no device that is always full")
+@homes.in_a_file
+def test_an_answer_that_cannot_be_written_says_so_and_the_act_stands(season):
+    before = season.head()[0]
+    with Path("/dev/full").open("w") as full:
+        done = subprocess.run(
+            [sys.executable, "-m", "registry", "note", "1:1", "seen",
+             "--registry", str(season.path)],
+            stdout=full, stderr=subprocess.PIPE, text=True, check=False,
+        )  # fmt: skip
+    assert done.returncode == 1
+    assert done.stderr.startswith("The answer could not be written out: ")
+    assert done.stderr.count("\n") == 1
+    assert season.head()[0] == before + 1
