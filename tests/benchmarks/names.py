@@ -31,6 +31,8 @@ SEARCHED = (10_000, 1_000_000)
 
 DESCENDANTS = 10_000
 BELOW = 7_000
+"""How many descendants the plant in the middle of the clone has at least."""
+
 NOW = datetime(2026, 5, 14, 10, tzinfo=UTC)
 GENERA = ("Rosa", "Salvia", "Malus", "Hydrangea", "Clematis", "Ficus", "Fuchsia", "Dahlia")
 FIRST = ("Royal", "Hot", "Golden", "Little", "Madame", "Souvenir", "Crimson", "Early")
@@ -115,12 +117,18 @@ def _word(number: int) -> str:
 
 def _search(path: Path, size: int) -> list[Ratio]:
     engine = make_engine(path, mode="ro")
+    rare = _word(next(_numbers(size)) // 64 + 7)
     typed = {
-        "one rare word": _word(next(_numbers(size)) // 64 + 7),
+        "one rare word": rare,
         "a word of an eighth of them": "rosa",
+        "one letter": "r",
+        "two letters": "ro",
+        "a word and a letter": "rosa h",
         "two common words": "rosa mme",
-        "an unfinished word": _word(next(_numbers(size)) // 64 + 7)[:4],
+        "three common words": "rosa royal a",
+        "an unfinished word": rare[:4],
         "no word of theirs": "zzzz rosa",
+        "two words of an eighth each that never stand together": "rosa salvia",
     }
     rows = []
     with Session(engine) as session:
@@ -154,12 +162,13 @@ def _within(what: str, ours: Callable[[], object], limit: float, rounds: int = 3
 def _grow_clone(path: Path) -> None:
     """About 10,000 plants of one founder in thirty generations, one lot in a hundred uncertain.
 
-    The last founder has a name of its own, so that what may be its descent has two names.
+    Most come through the second, the plant in the middle. The last founder has a name of its
+    own, so that what may be its descent has two names.
     """
     grow(path, DESCENDANTS)
     engine = make_engine(path)
     founders = [*range(1, DESCENDANTS // 1_000 + 1)]
-    first, *others, last = founders
+    first, middle, *others, last = founders
     with closing(sqlite3.connect(path)) as bare:
         bare.executemany(
             "UPDATE plant SET received_as = ?, received_key = ? WHERE node_id = ?",
@@ -168,7 +177,7 @@ def _grow_clone(path: Path) -> None:
         bare.executemany(
             "INSERT INTO edge (parent_id, child_id, role, clonal, seq)"
             " VALUES (?, ?, 'source', 1, 1)",
-            [(first, other) for other in others],
+            [(first, middle), *((middle, other) for other in others)],
         )
         bare.commit()
     parameter = lineage.as_parameter(founders)
@@ -181,9 +190,11 @@ def _grow_clone(path: Path) -> None:
 
 def _corrections(path: Path) -> list[Ratio]:
     engine = make_engine(path)
+    founder, middle = 1, 2
     with closing(sqlite3.connect(path)) as bare:
-        founder, _ = _largest(bare, DESCENDANTS)
-        middle, below = _largest(bare, BELOW, without=founder)
+        below = len(bare.execute(BARE, (middle, middle)).fetchall()) - 1
+        if below < BELOW:
+            raise AssertionError(f"the plant in the middle has only {below} descendants")
         _name_it(engine, path, founder, keep=True)
         with Session(engine) as session:
             reached = len(names_following(session, founder))
@@ -202,18 +213,6 @@ def _corrections(path: Path) -> list[Ratio]:
         )
     engine.dispose()
     return [names, named]
-
-
-def _largest(bare: sqlite3.Connection, most: int, without: int = 0) -> tuple[int, int]:
-    """The plant among the first with most descendants, of at most `most` and a few."""
-    best = (0, -1)
-    for (node,) in bare.execute(
-        "SELECT id FROM node WHERE id <> ? ORDER BY id LIMIT 60", (without,)
-    ):
-        n = len(bare.execute(BARE, (node, node)).fetchall()) - 1
-        if best[1] < n <= most * 1.2:
-            best = (node, n)
-    return best
 
 
 def _name_it(engine: Engine, path: Path, node: int, *, keep: bool) -> None:

@@ -56,20 +56,35 @@ def latin(endings: str):
 
 
 genera = latin("a us um is on ia anthus ella").map(str.capitalize)
-epithets = latin("a us um is ensis ii ae oides flora folius orum ans")
+simple_epithets = latin("a us um is ensis ii ae oides flora folius orum ans")
+joined_epithets = st.tuples(simple_epithets, simple_epithets).map("-".join)  # ICN Art. 23.1
+epithets = simple_epithets | joined_epithets
 
-initial = st.sampled_from("ABCDEFGHIJKLMNOPQRSTUVWYZÀÉÖØŁŠÞ")  # no X: alone it is a sign
-rest = st.text("abcdefghijklmnopqrstuvwxyzàéöøłšßþ'-", min_size=2, max_size=9).filter(
-    lambda w: w[-1].isalpha() and "''" not in w
-)
+initial = st.sampled_from(
+    "ABCDEFGHIJKLMNOPQRSTUVWYZÀÉÖØŁŠÞĀČĐĞĪŃŐŘŞŪŽÆŒÑ"
+)  # no X: alone it is a sign
+rest = st.text(
+    "abcdefghijklmnopqrstuvwxyzàéöøłšßþāčđğīıńőřşūžæœñ'-", min_size=2, max_size=9
+).filter(lambda w: w[-1].isalpha() and "''" not in w)
 capital_words = st.builds(lambda a, b: a + b, initial, rest)
 linked = st.tuples(capital_words, st.sampled_from(sorted(LINKING_WORDS - {"'t"})), capital_words)
 cultivars = (
     st.lists(capital_words, min_size=1, max_size=3).map(" ".join)
     | linked.map(" ".join)
-    | st.sampled_from(["I-214", "M26", "Shojo-no-mai", "Tarn Jr.", "Jules d'Asnières", "Wow! Now!"])
+    | st.sampled_from(
+        """I-214;M26;Shojo-no-mai;Tarn Jr.;Jules d'Asnières;Wow! Now!;X 26;Cv. Red;F. Alba
+        Rock 'n' Roll;Gardeners';Ladies' Choice;O'Neill's Best;'Tis Time;Group Captain;Gx 7
+        Sp. Nova;Var. Red;No. 5;Mr X;A & B;A/B;A\\B;Salt, Pepper;Rosa;Alba;L.;Müller F.
+        Vier-und-Zwanzig;Saint-Rémy-de-Provence;Ō-sakazuki;Ñandú;Unknown Soldier;5th Avenue
+        X Marks the Spot;Plus + Minus;Peace;Red? Blue;U.S. Grant;D'Or;L'Été;Æro;PBR Rose
+        Hot Pink;Little Old Lady;Best Red Hybrid;Cultivar Nine;(Bracket);Oui = Si""".replace(
+            "\n        ", ";"
+        ).split(";")
+    )
 ).filter(lambda c: c.lower() not in NOT_EPITHETS)  # these say that none is known
-bunches = st.lists(stems.map(str.capitalize), min_size=1, max_size=2).map(" ".join)
+bunches = st.lists(stems.map(str.capitalize), min_size=1, max_size=2).map(
+    " ".join
+) | st.sampled_from(["Mme Hardy", "Saint-Rémy", "O'Neill", "B 52", "Crème", "Double"])
 # Not CV, NOID and the like, which say something else in any case.
 trades = st.lists(
     st.text("ABDEFGHIJKLMNORSTUWYZÉÖ", min_size=3, max_size=8).filter(
@@ -77,7 +92,19 @@ trades = st.lists(
     ),
     min_size=1,
     max_size=3,
-).map(" ".join)
+).map(" ".join) | st.sampled_from(
+    [
+        "SKY'S-THE LIMIT",
+        "ROCK & ROLL",
+        "L'ÉTÉ",
+        "NO. 5",
+        "WOW!",
+        "R2D2",
+        "BLUE 2ND",
+        "ŁÓDŹ",
+        "DE LUXE",
+    ]
+)
 
 
 @st.composite
@@ -126,18 +153,21 @@ def with_doubt(draw, name):
 
 @st.composite
 def names(draw):
-    """A name in proper form, one in three a formula."""
+    """A name in proper form, one in three a formula, and of those some of three parents."""
     name = draw(single_names())
     if draw(st.integers(0, 2)):
         return name
     join, other = draw(st.sampled_from([Join.CROSS, Join.GRAFT])), draw(single_names())
     first, second = name, other
+    if join is Join.CROSS and draw(st.booleans()):
+        second = replace(second, join=Join.CROSS, second=draw(single_names()))
     if join is Join.GRAFT and second.genus < first.genus:  # parts stand in alphabetical order
         first, second = second, first
     return replace(first, join=join, second=second)
 
 
 @given(names())
+@settings(max_examples=400)
 def test_what_is_printed_reads_as_the_same_name(name):
     reading = parse_name(plain(name))
     assert reading.outcome is Outcome.ACCEPTED, reading

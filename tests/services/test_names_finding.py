@@ -71,6 +71,33 @@ def test_a_name_is_found_however_it_is_typed(begun, record, found, typed):
     assert found(typed) == [SHOWN]
 
 
+@pytest.mark.parametrize("looked_at", [200, 4, 1])
+def test_the_newest_name_goes_before_earlier_ones_and_unfinished_words(
+    begun, record, found, monkeypatch, looked_at
+):
+    """Where few answer they are put in order at once, where many do by one question each."""
+    monkeypatch.setattr(search, "_LOOKED_AT", looked_at)
+    with record("plant add") as rec:
+        garden = Garden(rec)
+        garden.founder("Rosa 'Hotspur'")
+        once = garden.founder("Rosa 'Hot Chocolate'")
+        garden.founder("Rosa 'Very Hot Indeed'")
+        garden.founder("Rosa 'Hot'")
+        opinion = Opinion("Rosa 'Ispahan'", DAY)
+        identity.determine(rec, once, opinion)
+    best_first = ["Rosa ‘Hot’", "Rosa ‘Very Hot Indeed’", "Rosa ‘Ispahan’", "Rosa ‘Hotspur’"]
+    assert found("rosa hot", most=4) == best_first
+    assert found("rosa hot", most=1) == best_first[:1]
+
+
+def test_one_letter_finds_what_begins_with_it(begun, record, found):
+    with record("plant add") as rec:
+        Garden(rec).founder("Rosa 'Ispahan'")
+        Garden(rec).founder("Salvia 'Low Coral'")
+    assert found("i") == ["Rosa ‘Ispahan’"]
+    assert found("s") == ["Salvia ‘Low Coral’"]
+
+
 @pytest.mark.parametrize("typed", ["carrier pigeon", "dahlia", "'", "   ", "%", "mme_carriere*"])
 def test_what_nothing_answers_to_finds_nothing(begun, record, found, typed):
     with record("plant add") as rec:

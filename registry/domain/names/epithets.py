@@ -45,7 +45,7 @@ def capitalised(epithet: str, *, shouted: bool = False) -> str:
 
 def _capital(word: str, *, first: bool) -> str:
     kept = word != word.lower() or word[1:2] == "'" or (word in LINKING_WORDS and not first)
-    return word if kept else word[0].upper() + word[1:]
+    return word if kept else word[0].title() + word[1:]  # ß has no capital of one letter
 
 
 def objections(genus: str, epithet: str) -> Iterator[Remark]:
