@@ -103,6 +103,7 @@ def recall_start(
 def recall_list(app: App) -> None:
     """Every recall, the newest first."""
     from registry.services.recall import recalls
+    from registry.wording.recall import about
 
     with app.reading() as session:
         found = recalls(session)
@@ -111,7 +112,9 @@ def recall_list(app: App) -> None:
             "recalls": [
                 {
                     "recall": one.id,
+                    "kind": one.kind,
                     "subject": one.subject,
+                    "on": one.on,
                     "reason": one.reason,
                     "opened": one.opened,
                     "closed": one.closed,
@@ -123,7 +126,10 @@ def recall_list(app: App) -> None:
         *(
             table(
                 ("recall", "opened", "closed", "lines", "about", "reason"),
-                [(o.id, o.opened, o.closed, o.lines, o.subject, o.reason) for o in found],
+                [
+                    (o.id, o.opened, o.closed, o.lines, about(o.kind, o.subject, o.on), o.reason)
+                    for o in found
+                ],
             )
             or ["There is no recall."]
         ),

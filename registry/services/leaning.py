@@ -40,6 +40,9 @@ _ONE_RECORD = {"plant": "node", "lot": "node", "batch": "accession"}
 _BESIDE = frozenset({"label_print", "consent_use", "question"})
 """What may stand though what it names was taken back: a label is in print, an act was done."""
 
+_FALLS_AWAY = frozenset({"recall_item.release_item_id"})
+"""What is not told of any more once what it names was taken back: a sale leaves the worklist."""
+
 
 @dataclass(frozen=True, slots=True)
 class Said:
@@ -153,6 +156,8 @@ def _facts_naming(table: str) -> tuple[tuple[Table, Column[Any]], ...]:
         if not issubclass(model, Fact):
             continue
         for column in Base.metadata.tables[name].columns:
+            if f"{name}.{column.name}" in _FALLS_AWAY:
+                continue
             for key in column.foreign_keys:
                 named = key.column.table.name
                 if _ONE_RECORD.get(named, named) == table:

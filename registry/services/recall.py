@@ -171,13 +171,12 @@ def _write_items(rec: Recording, recall_id: int, exposed: Sequence[Exposed]) -> 
         )
     steps = {one.node: one for one in exposed if one.why is not Why.SOURCE}
     for item, lot in _left_by_count(rec.session, steps):
-        source = steps[lot]
         rows.append(
             {
                 "node_id": None,
                 "release_item_id": item,
-                "step": source.step,
-                "why": source.why.value,
+                "step": steps[lot].step,
+                "why": Why.DESCENT.value,
                 "via_id": lot,
                 "widened": [Widened.WHICH.value],
             }
@@ -406,7 +405,9 @@ class RecallLine:
     """A recall as a list shows it."""
 
     id: int
+    kind: str
     subject: str
+    on: str | None
     reason: str
     opened: str
     closed: str | None
@@ -425,7 +426,9 @@ def recalls(session: Session) -> tuple[RecallLine, ...]:
     return tuple(
         RecallLine(
             row.id,
+            row.kind,
             row.subject,
+            row.on.display() if row.on else None,
             row.reason,
             row.opened.display() if row.opened else "",
             row.closed.display() if row.closed else None,
@@ -444,7 +447,7 @@ _ITEMS = text(
                WHERE stay.accession_id = node.accession_id AND stay.void_seq IS NULL
                  AND stay.until_edtf IS NULL ORDER BY stay.id DESC LIMIT 1)),
            plant.ended_edtf, share.id, share.n, share.lot_id, share.batch_id, release.kind,
-           release.on_edtf, detail.name, detail.contact
+           release.on_edtf, detail.name, detail.contact, item.via_id
     FROM recall_item item
     LEFT JOIN node ON node.id = item.node_id
     LEFT JOIN node via ON via.id = item.via_id
@@ -473,7 +476,7 @@ def recalled(session: Session, recall_id: int) -> Recalled:
     items = session.connection().execute(_ITEMS, {"recall": recall_id}).all()
     ticks = _ticks(session, recall_id)
     nodes = [item[2] for item in items if item[2] is not None]
-    lots_of_shares = [item[17] for item in items if item[17] is not None]
+    lots_of_shares = [item[-1] for item in items if item[2] is None]
     names = names_of(session, [*nodes, *lots_of_shares])
     lines = _with_back(
         session, nodes, [_line(session, item, names, ticks.get(item[0], ())) for item in items]
@@ -530,17 +533,16 @@ def _with_back(session: Session, nodes: Collection[int], lines: Sequence[Line]) 
 
 def _line(session: Session, item: Any, names: Any, ticks: Sequence[Tick]) -> Line:
     (_, number, node, kind, code, step, why, via, widened, status, plants, in_bench, _, place,
-     ended, share, n, lot, batch, left, left_on, person, contact) = item  # fmt: skip
+     ended, share, n, lot, batch, left, left_on, person, contact, via_id) = item  # fmt: skip
     words = tuple(Widened(word) for word in _json(widened))
     to = (person or "") if share is not None else None
     if node is None:
         code = (
             session.get_one(Node, lot).code if lot is not None else accession_code(session, batch)
         )
-        name = names[lot].shown if lot is not None else ""
         return Line(
-            number, code, BY_COUNT, name, n, _KIND.get(left, left), None, to, contact,
-            left_on, step, Why(why), via, words, tuple(ticks), True,
+            number, code, BY_COUNT, names[via_id].shown, n, _KIND.get(left, left), None, to,
+            contact, left_on, step, Why(why), via, words, tuple(ticks), True,
         )  # fmt: skip
     if kind == "lot":
         standing = "in the bench" if in_bench is None or in_bench > 0 else "done"

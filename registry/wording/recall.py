@@ -105,9 +105,16 @@ def what(line: Line) -> str:
 
 def heading(recall: Recalled) -> str:
     """What a recall is about, in a line."""
-    day = f" on {recall.on}" if recall.on else ""
-    about = called(recall.kind, recall.subject)
-    return f"Recall {recall.id}: {about}{day}. {recall.reason}"
+    return f"Recall {recall.id}: {about(recall.kind, recall.subject, recall.on)}. {recall.reason}"
+
+
+def about(kind: str, subject: str, on: str | None) -> str:
+    """What a recall is about, with the day of exposure.
+
+    >>> about("tool", "red secateurs", "12 June 2024"), about("plant", "26-0001-X", None)
+    ('tool red secateurs on 12 June 2024', '26-0001-X')
+    """
+    return called(kind, subject) + (f" on {on}" if on else "")
 
 
 def called(kind: str, name: str) -> str:

@@ -111,6 +111,8 @@ def test_a_recall_of_a_place_and_of_a_supplier(sick):
     assert by_supplier["overlaps"] == [{"recall": 1, "lines": 7}]
     said = sick("recall show 2").out
     assert "are also in recall 1, which is open" in said
+    listed = sick("recall list").out
+    assert "mist bench on 1 July 2024" in listed
 
 
 def test_what_is_wrong_is_refused_and_nothing_is_written(sick):

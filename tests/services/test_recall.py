@@ -318,6 +318,16 @@ def test_a_batch_that_is_ticked_stands_for_its_pots(garden):
     assert len(lines) == 4
 
 
+def test_pots_that_left_by_count_came_of_their_lot_and_have_its_name(sick_batch):
+    garden, mother, lot, _ = sick_batch
+    by_count = [line for line in start(garden, mother).lines if line.kind == "left by count"]
+    code = garden.rec.session.get_one(Node, lot).code
+    assert [(line.n, line.why, line.via, line.name) for line in by_count] == [
+        (2, Why.DESCENT, code, "Fuchsia"),
+        (1, Why.DESCENT, code, "Fuchsia"),
+    ]
+
+
 def test_pots_that_left_by_count_are_ticked_by_line(sick_batch):
     garden, mother, _, _ = sick_batch
     started = start(garden, mother)
