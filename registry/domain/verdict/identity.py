@@ -141,6 +141,7 @@ class Matter:
     line: tuple[Plant, ...]
     place: Place
     regime: Regime
+    unrecorded: tuple[Kind, ...]  # kinds of right that have no record for this name
 
     @property
     def act(self) -> Act:
@@ -156,30 +157,25 @@ class Matter:
 def _no_right(
     case: Case, subject: Subject, named: Named, line: tuple[Plant, ...], place: Place
 ) -> Finding | None:
-    matter = Matter(case, subject, named, line, place, regime(place.country))
+    here = regime(place.country)
+    unrecorded = _kinds_without_record(case, named, place, here)
+    matter = Matter(case, subject, named, line, place, here, unrecorded)
     if named.name.identity is Identity.MIX_UP:
         return _sign(matter, "C13", Settle.DETERMINE, Ask.EXPERT)
-    if not _kinds_without_record(matter):
+    if not unrecorded:
         return None
     return next((found for step in _STEPS if (found := step(matter)) is not None), None)
 
 
-def _kinds_without_record(m: Matter) -> tuple[Kind, ...]:
+def _kinds_without_record(case: Case, named: Named, place: Place, here: Regime) -> tuple[Kind, ...]:
     """The kinds of right of the place that have no record for this name (B29, C21)."""
-    recorded = {
-        right.facts.kind
-        for right in m.case.dossier.rights
-        if m.named.name.key in right.keys and covers(right.facts.territory, m.place.country)
-    }
-    if m.regime is Regime.UK and any(
-        r.facts.kind is Kind.EU_CPVR and m.named.name.key in r.keys
-        for r in m.case.dossier.rights
-        if variety.lives_on_in_the_uk(r.facts, m.place)
-    ):
+    on_name = [right.facts for right in case.dossier.rights if named.name.key in right.keys]
+    recorded = {facts.kind for facts in on_name if covers(facts.territory, place.country)}
+    if any(variety.lives_on_in_the_uk(facts, place) for facts in on_name):
         recorded.add(Kind.UK_PBR)
-    if m.named.name.taxon.binomial in NO_PLANT_PATENT:
+    if named.name.taxon.binomial in NO_PLANT_PATENT:
         recorded.add(Kind.US_PLANT_PATENT)
-    return tuple(kind for kind in KINDS_OF[m.regime] if kind not in recorded)
+    return tuple(kind for kind in KINDS_OF[here] if kind not in recorded)
 
 
 def _pending_mark(m: Matter) -> Finding | None:
@@ -460,7 +456,7 @@ def _finding(
         fields=(
             ("territory", m.regime.value if m.regime is not Regime.OTHER else m.place.country),
             ("identity", name.identity.value),
-            ("others", len(_kinds_without_record(m)) < len(KINDS_OF[m.regime])),
+            ("others", len(m.unrecorded) < len(KINDS_OF[m.regime])),
             *fields,
         ),
     )

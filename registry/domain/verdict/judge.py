@@ -60,8 +60,11 @@ def judge(dossier: Dossier) -> Verdict:
     subjects = [case.subject(a) for a in asked]
     if _is_limited(case):
         _count(case, asked, subjects)
+    # Siblings share a subject, and with it findings, level and unknown.
+    judged = {key: _judged(case, s) for key, s in {id(s): s for s in subjects}.items()}
     plants = tuple(
-        _plant_verdict(case, a.node, subject) for a, subject in zip(asked, subjects, strict=True)
+        PlantVerdict(a.node, *judged[id(subject)])
+        for a, subject in zip(asked, subjects, strict=True)
     )
     found = tuple(sorted(_once(plants), key=lambda f: f.rank))
     trade = any(subject.purpose is Purpose.TRADE for subject in subjects)
@@ -127,15 +130,10 @@ def _counted_under(case: Case, subject: Subject) -> set[tuple[RecordKind, int]]:
     }
 
 
-def _plant_verdict(case: Case, node: int, subject: Subject) -> PlantVerdict:
-    found, level, unknown = case.once(("verdict", id(subject)), lambda: _judged(case, subject))
-    return PlantVerdict(node, level, unknown, found)
-
-
-def _judged(case: Case, subject: Subject) -> tuple[tuple[Finding, ...], Level, Unknown | None]:
-    """Findings, level and unknown of a subject: siblings that share it share these too."""
+def _judged(case: Case, subject: Subject) -> tuple[Level, Unknown | None, tuple[Finding, ...]]:
+    """Level, unknown and findings of a subject."""
     found = _findings(case, subject)
-    return (found, *worst(found))
+    return (*worst(found), found)
 
 
 def _findings(case: Case, subject: Subject) -> tuple[Finding, ...]:

@@ -219,10 +219,10 @@ class Case:
 
     def once(self, key: tuple[object, ...], make: Callable[[], T]) -> T:
         """`make()`, kept under `key` for the rest of this judgement."""
-        if key not in self._kept:
-            self._kept[key] = make()
-        found: T = self._kept[key]
-        return found
+        kept: T | None = self._kept.get(key)
+        if kept is None:  # nothing that is made is None
+            kept = self._kept[key] = make()
+        return kept
 
     def plant(self, node: int) -> Plant | None:
         """The plant of that id; None for a lot."""
