@@ -435,6 +435,12 @@ class FileInTheWay(Unusable):
     path: Location
 
 
+class RegistryItself(Unusable):
+    """A registry is named as its own copy."""
+
+    path: Location
+
+
 class CopyUnsound(Unusable):
     """A copy does not hold what was recorded: `problems` were found, `first` is the first."""
 

@@ -322,6 +322,12 @@ def restore_command(app: App, copy: Path, replace: bool, anyway: bool) -> None:
     lines = [f"Restored {done.path} from {copy}, {_extent(done.report)}."]
     if done.kept is not None:
         lines.append(f"The registry before it is kept as {done.kept}.")
+        newer = (done.instead_of or 0) - done.report.seq
+        if newer > 0:
+            lines.append(
+                f"It was newer: what was recorded after entry {done.report.seq} "
+                f"({some(newer, 'entry', 'entries')}) is in that file alone."
+            )
     if not done.report.ok:
         lines.append("Not all in it is as it was recorded; 'ortet verify' says what.")
     app.answer(
@@ -329,6 +335,7 @@ def restore_command(app: App, copy: Path, replace: bool, anyway: bool) -> None:
             "registry": str(done.path),
             "from": str(copy),
             "kept": str(done.kept) if done.kept else None,
+            "instead_of": done.instead_of,
             **_facts(done.report),
         },
         *lines,

@@ -22,6 +22,7 @@ from registry.errors import (
     FileUnwritable,
     MigrateUnsound,
     RegistryDamaged,
+    RegistryItself,
     RegistryReadOnly,
 )
 from registry.ids import uuid7
@@ -54,10 +55,19 @@ class Copied:
 
 @dataclass(frozen=True, slots=True)
 class Restored:
-    """A copy that was brought back: where, where the file before it is kept, what was found."""
+    """A copy that was brought back.
+
+    Attributes:
+        path: where.
+        kept: where what stood there is kept.
+        instead_of: the newest entry of what stood there; None where nothing did, or nothing that
+            can be read.
+        report: what was found in the copy.
+    """
 
     path: Location
     kept: Path | None
+    instead_of: int | None
     report: Report
 
 
@@ -100,11 +110,15 @@ def back_up(
 
     Raises:
         FileInTheWay: something stands at `target` and `replace` is false.
+        RegistryItself: `target` is the registry.
         FileUnwritable, StorageFull: the copy cannot be written.
         RegistryDamaged: the registry cannot be read.
     """
-    if target.exists() and (not replace or _same(target, opened.path)):
-        raise FileInTheWay(target)
+    if target.exists():
+        if _same(target, opened.path):
+            raise RegistryItself(target)
+        if not replace:
+            raise FileInTheWay(target)
     with beside(target) as fresh:
         _copy(opened, fresh, target)
         report = verify_chain(make_engine(fresh, mode="ro", immutable=True), fresh, tell)
@@ -169,19 +183,24 @@ def restore(
         RegistryMissing, NotARegistry, RegistryFromNewerProgram: `copy` cannot be used.
         CopyUnsound: `copy` does not hold what was recorded, and `anyway` is false.
         FileInTheWay: something stands at `path`, and `replace` is false.
+        RegistryItself: `copy` is the registry at `path`.
         RegistryLocked: somebody is using the registry at `path`.
         FileUnwritable, StorageFull: the registry cannot be written.
     """
     source = open_registry(copy, any_revision=True)
     if isinstance(path, Server):
         return _to_server(source, copy, path, now=now, replace=replace, anyway=anyway, tell=tell)
-    if path.exists() and (not replace or path.samefile(copy)):
-        raise FileInTheWay(path)
+    if path.exists():
+        if path.samefile(copy):
+            raise RegistryItself(copy)
+        if not replace:
+            raise FileInTheWay(path)
     with beside(path) as fresh:
         _copy(source, fresh, path)
         report = _looked_at(source, fresh, copy, anyway=anyway, tell=tell)
+        instead_of = _last_entry(path) if path.exists() else None
         if path.exists() and report.ok and source.revision == HEAD:
-            _tell_of_it(fresh, copy, instead_of=_last_entry(path), now=now)
+            _tell_of_it(fresh, copy, instead_of=instead_of, now=now)
         kept = _put_aside(path, now) if path.exists() else None
         try:
             settle(fresh, path)
@@ -189,7 +208,7 @@ def restore(
             if kept is not None:
                 kept.rename(path)
             raise
-    return Restored(path, kept, report)
+    return Restored(path, kept, instead_of, report)
 
 
 def _tell_of_it(fresh: Path, copy: Path, *, instead_of: int | None, now: datetime) -> None:
@@ -234,7 +253,7 @@ def _to_server(
 
     if stands(server) and not replace:
         raise FileInTheWay(server)
-    kept = None
+    kept = instead_of = None
     with tempfile.TemporaryDirectory() as folder:
         fresh = Path(folder) / "copy.sqlite"
         _copy(source, fresh, fresh)
@@ -243,11 +262,12 @@ def _to_server(
             if postgres.has_tables(connection):
                 before = open_registry(server, any_revision=True)
                 kept = back_up(before, dated(as_file(server), "before-restore", now)).path
+                instead_of = _last_entry(kept)
                 postgres.take_tables_away(connection)
                 if report.ok and source.revision == HEAD:
-                    _tell_of_it(fresh, copy, instead_of=_last_entry(kept), now=now)
+                    _tell_of_it(fresh, copy, instead_of=instead_of, now=now)
             to_server(fresh, connection, source.revision)
-    return Restored(server, kept, report)
+    return Restored(server, kept, instead_of, report)
 
 
 def _unsound(copy: Path, report: Report) -> CopyUnsound:

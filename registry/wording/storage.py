@@ -23,6 +23,7 @@ from registry.errors import (
     RegistryDamaged,
     RegistryExists,
     RegistryFromNewerProgram,
+    RegistryItself,
     RegistryLocked,
     RegistryMissing,
     RegistryNeedsMigrate,
@@ -172,6 +173,14 @@ def _(error: AnswerUnwritten) -> str:
 def _(error: FileInTheWay) -> str:
     return (
         f"{error.path} stands there already; it was left alone. Choose another, or add --replace."
+    )
+
+
+@problem.register
+def _(error: RegistryItself) -> str:
+    return (
+        f"{error.path} is the registry itself, and no copy of it; it was left alone. Name another "
+        "file."
     )
 
 

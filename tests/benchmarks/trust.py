@@ -194,7 +194,7 @@ def _process(place: Location, *more: str) -> tuple[float, int]:
     done = subprocess.run(
         [sys.executable, "-m", "tests.benchmarks.checking", where, *more],
         check=True,
-        capture_output=True,
+        stdout=subprocess.PIPE,
     )
     told = json.loads(done.stdout)
     return told["seconds"], told["kilobytes"]

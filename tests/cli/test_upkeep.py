@@ -182,7 +182,9 @@ def test_repairing_hides_nothing_else(garden, ortet):
 
 def test_a_registry_that_was_brought_back_says_so(garden, ortet, tmp_path):
     ortet("backup", tmp_path / "copy.ortet")
-    assert ortet("restore", tmp_path / "copy.ortet", "--replace").code == 0
+    said = ortet("restore", tmp_path / "copy.ortet", "--replace")
+    assert said.code == 0
+    assert "newer" not in said.out
     with make_engine(garden).connect() as connection:
         header = connection.exec_driver_sql(
             "SELECT header FROM chain_entry WHERE seq = 4"
@@ -190,6 +192,15 @@ def test_a_registry_that_was_brought_back_says_so(garden, ortet, tmp_path):
     assert json.loads(header)["what"] == "restore"
     assert json.loads(header)["more"] == {"from": "copy.ortet", "instead_of": 3}
     assert ortet("verify").code == 0
+
+
+def test_what_is_missing_from_an_older_copy_is_told_as_it_is_brought_back(garden, ortet, tmp_path):
+    ortet("backup", tmp_path / "copy.ortet")
+    ortet("restore", tmp_path / "copy.ortet", "--replace")  # which is an entry more
+    said = ortet("restore", tmp_path / "copy.ortet", "--replace")
+    assert (
+        "It was newer: what was recorded after entry 3 (1 entry) is in that file alone." in said.out
+    )
 
 
 @homes.in_a_file

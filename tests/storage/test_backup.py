@@ -20,6 +20,7 @@ from registry.errors import (
     NotARegistry,
     RegistryDamaged,
     RegistryFromNewerProgram,
+    RegistryItself,
     RegistryLocked,
     RegistryMissing,
     RegistryNeedsMigrate,
@@ -104,8 +105,9 @@ def test_a_file_in_the_way_is_left_alone(garden, tmp_path):
 
 
 def test_a_registry_is_never_copied_over_itself(garden):
-    with pytest.raises(FileInTheWay):
-        back_up(open_registry(garden), garden, replace=True)
+    for replace in (True, False):
+        with pytest.raises(RegistryItself):
+            back_up(open_registry(garden), garden, replace=replace)
 
 
 def test_a_copy_needs_a_folder(garden, tmp_path):
@@ -180,7 +182,7 @@ def test_what_stands_there_is_not_put_aside_unasked(garden, tmp_path):
     copy = back_up(open_registry(garden), tmp_path / "copy.ortet").path
     with pytest.raises(FileInTheWay):
         restore(copy, garden, now=NOW, replace=False, anyway=False)
-    with pytest.raises(FileInTheWay):
+    with pytest.raises(RegistryItself):
         restore(garden, garden, now=NOW, replace=True, anyway=False)
 
 

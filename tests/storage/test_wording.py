@@ -38,6 +38,7 @@ STORAGE = (
     errors.FileUnwritable,
     errors.FileUnreadable,
     errors.FileInTheWay,
+    errors.RegistryItself,
     errors.CopyUnsound,
     errors.MigrateUnsound,
 )
