@@ -26,8 +26,8 @@ PAGE = Path(__file__).parents[2] / "docs" / "trust-measurements.md"
 
 ABOUT = """# A record that can be trusted, measured
 
-Made by `python -m tests.benchmarks.trust_docs`. Each pair was timed in turn in one run, after a
-warm-up; the medians are shown, and the median of the pairwise ratios, ours over the other.
+Made by `python -m tests.benchmarks.trust_docs`. Each pair was timed in turn in one run; the medians
+are shown, and the median of the pairwise ratios, ours over the other.
 
 - **Without the chain** is the same act, of which no entry is written.
 - **Bare inserts** are the driver's own `executemany` of the same rows into the same tables with the
