@@ -302,6 +302,7 @@ class TestNaming:
                 "grounds": "flower",
                 "on": "2026-05-14",
                 "sure": None,
+                "verified": "seen in flower or fruit",
                 "by": "Ida Moss",
                 "sport": False,
                 "of": None,
