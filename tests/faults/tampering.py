@@ -231,7 +231,8 @@ def noticed(path: Path) -> bool:
 def tables_made_once(folder: Path) -> Iterator[None]:
     """The check runs the migrations each time; within this, their result is copied instead."""
     template = folder / "template.sqlite"
-    create(template).dispose()
+    if not template.exists():
+        create(template).dispose()
 
     def copy(path: Path, revision: str) -> None:
         assert revision == HEAD
