@@ -395,19 +395,20 @@ def _tiers(
 def _by_words(connection: Connection, keys: tuple[str, ...], most: int) -> Iterator[list[int]]:
     """What answers to words, best first.
 
-    One question, with the last word unfinished, finds all that the stricter ones would: where it
-    finds few, they are put in order here, and words that never stand together are looked for once.
+    The newest names are asked first: common words find enough there. Then one question, with the
+    last word unfinished, finds all that the stricter ones would; few are put in order here.
     """
     query = index_of(connection).query
     limit = max(most, _LOOKED_AT)
+
+    def ordered(some: list[Any]) -> list[int]:
+        return _nodes(connection, sorted(some, key=lambda row: _rank(row, keys)), most)
+
+    yield ordered(_matching(connection, query(keys, True, False), limit))
     rows = _matching(connection, query(keys, False, True), limit)
-    if len(rows) < limit:
-        yield _nodes(connection, sorted(rows, key=lambda row: _rank(row, keys)), most)
-        return
-    for stricter in (query(keys, True, False), query(keys, False, False)):
-        some = _matching(connection, stricter, limit)
-        yield _nodes(connection, sorted(some, key=lambda row: _rank(row, keys)), most)
-    yield _nodes(connection, sorted(rows, key=lambda row: _rank(row, keys)), most)
+    if len(rows) >= limit:
+        yield ordered(_matching(connection, query(keys, False, False), limit))
+    yield ordered(rows)
 
 
 def _rank(row: Any, keys: tuple[str, ...]) -> tuple[int, int, int]:
