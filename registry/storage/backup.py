@@ -19,6 +19,7 @@ from registry.domain.soundness import Report
 from registry.errors import (
     CopyUnsound,
     FileInTheWay,
+    FileUnreadable,
     FileUnwritable,
     MigrateUnsound,
     RegistryDamaged,
@@ -180,13 +181,15 @@ def restore(
         tell: is told how far the check of the copy is.
 
     Raises:
-        RegistryMissing, NotARegistry, RegistryFromNewerProgram: `copy` cannot be used.
+        FileUnreadable, NotARegistry, RegistryFromNewerProgram: `copy` cannot be used.
         CopyUnsound: `copy` does not hold what was recorded, and `anyway` is false.
         FileInTheWay: something stands at `path`, and `replace` is false.
         RegistryItself: `copy` is the registry at `path`.
         RegistryLocked: somebody is using the registry at `path`.
         FileUnwritable, StorageFull: the registry cannot be written.
     """
+    if not copy.exists():
+        raise FileUnreadable(copy, "No such file or directory")
     source = open_registry(copy, any_revision=True)
     if isinstance(path, Server):
         return _to_server(source, copy, path, now=now, replace=replace, anyway=anyway, tell=tell)

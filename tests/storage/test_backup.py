@@ -15,6 +15,7 @@ from registry.domain.soundness import Fault
 from registry.errors import (
     CopyUnsound,
     FileInTheWay,
+    FileUnreadable,
     FileUnwritable,
     MigrateUnsound,
     NotARegistry,
@@ -22,7 +23,6 @@ from registry.errors import (
     RegistryFromNewerProgram,
     RegistryItself,
     RegistryLocked,
-    RegistryMissing,
     RegistryNeedsMigrate,
     RegistryReadOnly,
     StorageFull,
@@ -199,7 +199,7 @@ def test_a_copy_that_does_not_check_out_is_refused_and_taken_when_asked(garden, 
     assert not restored.report.ok
 
 
-@pytest.mark.parametrize(("made", "error"), [(None, RegistryMissing), (b"a picture", NotARegistry)])
+@pytest.mark.parametrize(("made", "error"), [(None, FileUnreadable), (b"a picture", NotARegistry)])
 def test_only_a_registry_comes_back(garden, tmp_path, made, error):
     copy = tmp_path / "copy.ortet"
     if made is not None:
