@@ -95,13 +95,23 @@ def new_id() -> NewId:
 
 
 @pytest.fixture(scope="session")
-def registry_template(tmp_path_factory: pytest.TempPathFactory) -> Location:
+def file_template(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """An empty registry in a file with every table, migrated once for all tests: only copy it."""
+    path = tmp_path_factory.mktemp("template") / "registry.ortet"
+    create(path)
+    return path
+
+
+@pytest.fixture(scope="session")
+def registry_template(
+    request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory
+) -> Location:
     """An empty registry with every table, migrated once for all tests: copy it, never open it."""
+    if homes.SERVER is None:
+        template: Path = request.getfixturevalue("file_template")
+        return template
     location = homes.empty(tmp_path_factory.mktemp("template") / "registry.ortet")
-    if isinstance(location, Path):
-        create(location)
-    else:
-        upgrade(make_engine(location))
+    upgrade(make_engine(location))
     return location
 
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 import atexit
 import hashlib
 import os
+import re
 import shutil
 import sqlite3
 from contextlib import closing
@@ -79,18 +80,25 @@ def copied(source: Location, target: Location) -> Location:
     return server
 
 
-def edit(location: Location, *statements: str) -> None:
+Statement = str | tuple[str, tuple[Any, ...]]
+"""What SQLite reads, alone or with the values of its question marks."""
+
+
+def edit(location: Location, *statements: Statement) -> None:
     """Change a registry behind the program's back, as its owner can; its keys are not looked at."""
+    given = [(each, ()) if isinstance(each, str) else each for each in statements]
     if isinstance(location, Path):
         with closing(sqlite3.connect(location)) as connection, connection:
-            for statement in statements:
-                connection.execute(statement)
+            for statement, values in given:
+                connection.execute(statement, values)
         return
     import psycopg
 
     with psycopg.connect(location.url) as server:
-        for statement in statements:
-            server.execute(in_its_words(statement).encode())
+        server.execute("SET session_replication_role = replica")  # its keys are triggers
+        for statement, values in given:
+            words = re.sub(r"\bx'([0-9a-f]*)'", r"decode('\1', 'hex')", in_its_words(statement))
+            server.execute(words.replace("?", "%s").encode(), values or None)
 
 
 def gone(name: str) -> None:

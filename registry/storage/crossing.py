@@ -15,8 +15,8 @@ from typing import Any, NamedTuple
 
 from sqlalchemy import Connection
 
-from registry.storage import postgres, search
-from registry.storage.engine import door, make_engine
+from registry.storage import postgres, rebuild, search
+from registry.storage.engine import door
 from registry.storage.migrate import upgrade
 from registry.storage.rebuild import quoted
 
@@ -74,7 +74,7 @@ def to_file(connection: Connection, target: Path, revision: str) -> None:
         target: where there is nothing yet.
         revision: of the registry's tables.
     """
-    upgrade(make_engine(target, mode="rwc"), revision)
+    rebuild.migrate_file(target, revision)
     with closing(sqlite3.connect(target, isolation_level=None)) as file:
         # Whoever wants to keep the file has it synced when it is whole.
         for setting in ("journal_mode = DELETE", "synchronous = OFF", "foreign_keys = OFF"):

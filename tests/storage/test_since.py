@@ -2,24 +2,18 @@
 
 from __future__ import annotations
 
-import sqlite3
-from contextlib import closing
-
 import pytest
-from sqlalchemy import insert
+from sqlalchemy import insert, select
 
 from registry.domain.heads import Head
 from registry.domain.soundness import Fault, Mark
 from registry.services.upkeep import check, remember
-from registry.storage.engine import open_registry
-from registry.storage.models import Line, Lot, Series
+from registry.storage.engine import make_engine, open_registry
+from registry.storage.models import ChainEntry, Line, Lot, Series
 from registry.storage.since import newest_mark
-from tests import homes
+from tests.homes import edit
 from tests.storage.makers import add_garden, add_lot, add_person, add_photo, lose
-from tests.storage.test_verify import LOT, _tables_made_once, tamper
-
-pytestmark = homes.in_a_file
-
+from tests.storage.test_verify import LOT, _tables_made_once
 
 __all__ = ["_tables_made_once"]  # the tables of the check are made once for all tests
 
@@ -47,11 +41,9 @@ def fast(path, against=None):
 
 
 def head_of(path, seq):
-    with closing(sqlite3.connect(path)) as connection:
-        (hashed,) = connection.execute(
-            "SELECT hash FROM chain_entry WHERE seq = ?", (seq,)
-        ).fetchone()
-    return Head.of(seq, hashed)
+    with make_engine(path).connect() as connection:
+        of_entry = select(ChainEntry.hash).where(ChainEntry.seq == seq)
+        return Head.of(seq, connection.execute(of_entry).scalar_one())
 
 
 def test_what_was_recorded_since_checks_out(garden):
@@ -62,7 +54,7 @@ def test_what_was_recorded_since_checks_out(garden):
 
 
 def test_a_whole_check_that_finds_something_moves_nothing(garden, record):
-    tamper(garden, "UPDATE lot SET in_bench = 1 WHERE node_id = 2")
+    edit(garden, "UPDATE lot SET in_bench = 1 WHERE node_id = 2")
     with record("verify") as rec:
         remember(rec, check(open_registry(garden)))
     mark = newest_mark(open_registry(garden).engine, garden)
@@ -99,7 +91,7 @@ def test_a_check_leaves_the_head_as_it_found_it(garden, record):
             "UPDATE person_detail SET salt = x'', name = '' WHERE name = 'Bram'",
             Fault.EMPTIED,
         ),
-        ("UPDATE blob SET bytes = x'00' WHERE rowid = 2", Fault.FILE_CHANGED),
+        ("UPDATE blob SET bytes = x'00' WHERE size = 15", Fault.FILE_CHANGED),
         ("UPDATE chain_entry SET header = replace(header, 'look', 'take') WHERE seq = 4",
          Fault.HASH_WRONG),
         ("DELETE FROM chain_entry WHERE seq = 4", Fault.ENTRY_MISSING),
@@ -111,14 +103,14 @@ def test_a_check_leaves_the_head_as_it_found_it(garden, record):
     ],
 )  # fmt: skip
 def test_tampering_with_what_it_covers_is_found(garden, statement, fault):
-    tamper(garden, statement)
+    edit(garden, statement)
     report = fast(garden)
     assert not report.ok
     assert fault in {problem.fault for problem in report.problems}
 
 
 def test_a_changed_count_is_named_with_its_entry(garden):
-    tamper(garden, "UPDATE lot SET in_bench = 99 WHERE node_id = 2")
+    edit(garden, "UPDATE lot SET in_bench = 99 WHERE node_id = 2")
     assert (LOT, 4, "99", "11") in {
         (p.record, p.seq, p.found, p.expected) for p in fast(garden).problems
     }
@@ -126,7 +118,7 @@ def test_a_changed_count_is_named_with_its_entry(garden):
 
 def test_what_it_does_not_cover_is_left_to_the_whole_check(garden):
     """A name that was recorded before, and not touched since: the answer says so in words."""
-    tamper(garden, "UPDATE plant SET received_as = 'Rosa' WHERE node_id = 1")
+    edit(garden, "UPDATE plant SET received_as = 'Rosa' WHERE node_id = 1")
     assert fast(garden).ok
     assert not check(open_registry(garden)).ok
 
@@ -159,5 +151,5 @@ def test_a_cut_tail_and_a_rewritten_whole_are_told(garden, quick):
 def test_a_whole_rewritten_up_to_an_old_head_is_told_fast_too(garden):
     """The hash of the old entry is left standing, and its words are changed."""
     head = head_of(garden, 2)
-    tamper(garden, "UPDATE chain_entry SET header = header || ' ' WHERE seq = 2")
+    edit(garden, "UPDATE chain_entry SET header = header || ' ' WHERE seq = 2")
     assert not fast(garden, head).ok
