@@ -275,7 +275,7 @@ class _Telling:
         """What columns hold, in words, without those that say nothing to a person."""
         shown = {}
         for name, value in said.items():
-            if value in (None, "", False) or name in _MEANS_NOTHING:
+            if value in (None, "", False, [], {}) or name in _MEANS_NOTHING:
                 continue
             if name.endswith(_SAID_ELSEWHERE) and f"{name.rpartition('_')[0]}_edtf" in said:
                 continue
@@ -311,6 +311,8 @@ class _Telling:
             return person_name(self.session, key)
         if table == "place":
             return self.session.get_one(Place, key).name
+        if table == "recall_item":
+            return f"line {self.session.get_one(RecallItem, key).line}"
         return f"{table.replace('_', ' ')} {key}"
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 
+from registry.domain.dates import FuzzyDate
 from registry.domain.history import Change, Past
 from registry.wording.heads import moment
 
@@ -62,8 +63,19 @@ COLUMNS = {
     "by_word": "by word of",
     "from": "from day",
     "where_looked": "looked in",
+    "item_id": "",
+    "via_id": "through",
 }
-"""What a column is called where its own name would not be understood."""
+"""What a column is called where its own name would not be understood; nothing where what it holds
+says it.
+"""
+
+DAYS = frozenset({
+    "born", "closed", "disclaimed", "earliest", "ended", "filed", "first_sold", "from", "got",
+    "granted", "lent_until", "lifted", "on", "opened", "sell_off", "since", "stated_end", "stuck",
+    "taken", "until", "withdrawn",
+})  # fmt: skip
+"""Columns that hold a day as EDTF text."""
 
 _QUIET = {
     "node": {"kind", "accession_id", "born"},
@@ -80,7 +92,7 @@ def past_lines(past: tuple[Past, ...]) -> list[str]:
     """The past of a record, oldest first."""
     lines = []
     for entry in past:
-        day = f", of {entry.happened}" if entry.happened else ""
+        day = f", of {_day(entry.happened)}" if entry.happened else ""
         lines.append(
             f"{entry.seq:>6}  {entry.what}{day}, recorded {moment(entry.recorded)} by {entry.by}"
         )
@@ -97,8 +109,7 @@ def change(one: Change) -> str:
     if one.changed:
         name = _table(one.table)
         return f"{name}: " + "; ".join(
-            f"{_column(column)} {before or 'nothing'} → {after or 'nothing'}"
-            for column, before, after in one.changed
+            _changed(column, before, after) for column, before, after in one.changed
         )
     back = f"  (taken back by entry {one.taken_back_by})" if one.taken_back_by else ""
     return _row(one) + back
@@ -109,10 +120,30 @@ def _row(one: Change) -> str:
     if say is not None:
         return say(one.values)
     quiet = _QUIET.get(one.table, set())
-    pairs = [
-        f"{_column(column)} {value}" for column, value in one.values.items() if column not in quiet
-    ]
+    pairs = [_said(column, value) for column, value in one.values.items() if column not in quiet]
     return f"{_table(one.table)}: {', '.join(pairs)}" if pairs else _table(one.table)
+
+
+def _changed(column: str, before: str, after: str) -> str:
+    """What became of one column: what was written in for the first time replaces nothing."""
+    if not before:
+        return _said(column, after)
+    return f"{_said(column, before)} → {_value(column, after) if after else 'taken out'}"
+
+
+def _said(column: str, value: str) -> str:
+    """A column and what it holds; `recall 1` says already that it is a recall."""
+    name = _column(column)
+    said = _value(column, value)
+    return said if not name or said.startswith(f"{name} ") else f"{name} {said}"
+
+
+def _value(column: str, value: str) -> str:
+    return _day(value) if column in DAYS else value
+
+
+def _day(edtf: str) -> str:
+    return FuzzyDate(edtf, None, None).display()
 
 
 def _table(name: str) -> str:
@@ -120,7 +151,7 @@ def _table(name: str) -> str:
 
 
 def _column(name: str) -> str:
-    return COLUMNS.get(name) or name.removesuffix("_id").replace("_", " ")
+    return COLUMNS[name] if name in COLUMNS else name.removesuffix("_id").replace("_", " ")
 
 
 def _movement(row: Values) -> str:
@@ -148,12 +179,12 @@ def _name(row: Values) -> str:
 
 
 def _stay(row: Values) -> str:
-    days = [f"{word} {row[word]}" for word in ("from", "until") if word in row]
+    days = [f"{word} {_value(word, row[word])}" for word in ("from", "until") if word in row]
     return " ".join(["stands in", row.get("place_id", ""), *days])
 
 
 def _owner(row: Values) -> str:
-    days = [f"{word} {row[word]}" for word in ("from", "until") if word in row]
+    days = [f"{word} {_value(word, row[word])}" for word in ("from", "until") if word in row]
     return " ".join(["belongs to", row.get("person_id", "the grower"), *days])
 
 

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import re
+
 import pytest
 from sqlalchemy import select
 
+from registry.domain.history import Change
 from registry.services.history import (
     Subject,
     _rows_of,
@@ -14,8 +17,10 @@ from registry.services.history import (
     past_of,
     said_in,
 )
+from registry.storage.base import Base
 from registry.storage.engine import open_registry, reading
 from registry.storage.models import ChainEntry, Node, Person
+from registry.wording.history import DAYS, change
 
 SEASON = (
     'stick "red hydrangea" --owner "Ann Lee" --leave yes --lot 10,soft --lot 6,firm --number B'
@@ -92,7 +97,7 @@ def test_a_pot_tells_its_life_with_what_was_taken_back(season):
     past = history(season, f"plant show {code}")
     assert [one["what"] for one in past.values()] == ["pot-up", "pot-on", "sell", "correct"]
     potted, moved, sold, corrected = past.values()
-    assert "stands in Cold frame from 2026-05-14" in says(potted)
+    assert "stands in Cold frame from 14 May 2026" in says(potted)
     assert says(moved) == ["plant: pot 9 cm → 1 l"]
     assert any("status alive → sold" in words for words in says(sold))
     assert any(f"(taken back by entry {corrected['entry']})" in words for words in says(sold))
@@ -129,7 +134,7 @@ def test_a_lot_is_asked_for_by_itself(season):
 def test_a_person_tells_where_they_come_in(season):
     past = history(season, 'person show "Ann Lee"')
     assert [one["what"] for one in past.values()][:2] == ["stick", "consent"]
-    assert "leave: withdrawn nothing → 2026-05-14" in says(list(past.values())[1])
+    assert "leave: withdrawn 14 May 2026" in says(list(past.values())[1])
 
 
 def test_a_recall_tells_who_found_what_and_who_closed_it(season):
@@ -141,7 +146,24 @@ def test_a_recall_tells_who_found_what_and_who_closed_it(season):
     assert [one["what"] for one in told] == [
         "recall start", "recall tick", "correct", "recall close",
     ]  # fmt: skip
-    assert "nothing spread" in season("recall show 1 --history").out
+    said = season("recall show 1 --history").out
+    assert "recall: closed 14 May 2026; finding nothing spread" in said
+    assert "in a recall: recall 1, line 1, plant " in said
+    assert re.search(r"found in a recall: line \d+, what sound", said)
+    assert "recall recall" not in said
+    assert "widened" not in said, "nothing widened the circle to a plant that is named itself"
+
+
+def test_every_day_of_a_past_is_read_as_a_day():
+    columns = {column.name for table in Base.metadata.sorted_tables for column in table.columns}
+    assert {name.removesuffix("_edtf") for name in columns if name.endswith("_edtf")} == DAYS
+    assert not DAYS & columns, "a plain column of such a name need not hold a day"
+
+
+def test_what_is_taken_out_again_is_said():
+    assert change(Change("plant", {}, (("ended", "2026-05", ""),))) == (
+        "plant: ended on May 2026 → taken out"
+    )
 
 
 def test_a_knife_tells_what_it_was_used_on(season):
