@@ -32,7 +32,7 @@ from registry.errors import BadLimit, LimitReason, NothingSaid, UnknownWord
 if TYPE_CHECKING:
     from registry.domain.verdict.facts import Act, Limit
     from registry.services.leave import ConsentShown, HoldShown, RightShown
-    from registry.services.permission import Again, Answer, Going, When
+    from registry.services.permission import Again, Answer, Going, Told, When
 
 
 # --- as typed ------------------------------------------------------------------------------------
@@ -905,7 +905,7 @@ def _again_json(one: Again) -> dict[str, Any]:
     return {
         "about": one.about,
         "act": one.given.act,
-        "on": one.given.day,
+        "on": one.given.day.edtf,
         "verdict": one.given.level,
         "now": one.now.level,
         "anyway": one.anyway,
@@ -921,7 +921,7 @@ def _again_lines(found: tuple[Again, ...]) -> list[str]:
         return ["No verdict is kept there: nothing was taken or left under one."]
     lines = []
     for one in found:
-        was = f"{one.given.act} on {one.given.day}: {one.given.level} then"
+        was = f"{one.given.act} on {one.given.day.display()}: {one.given.level} then"
         now = "the same now" if not one.changed else f"{one.now.level} now"
         lines.append(f"{one.about}  {was}, {now}")
         if one.anyway:
@@ -939,7 +939,7 @@ def answer_json(answer: Answer) -> dict[str, Any]:
         "verdict": answer.level,
         "unknown": answer.unknown,
         "act": answer.act,
-        "day": answer.day,
+        "day": answer.day.display(),
         "in": answer.place,
         "purpose": answer.purpose,
         "findings": [finding.as_json() for finding in answer.findings],
@@ -953,7 +953,9 @@ def answer_lines(answer: Answer) -> list[str]:
     """A verdict top-down: the answer, why, what would change it, whom to ask, the caution."""
     from registry.wording.leave import CAUTION, gone_line, verdict_line
 
-    lines = [verdict_line(answer.act, answer.level, answer.unknown, answer.purpose, answer.day)]
+    lines = [
+        verdict_line(answer.act, answer.level, answer.unknown, answer.purpose, answer.day.display())
+    ]
     if answer.gone:
         lines.append(gone_line(len(answer.gone), len(answer.gone) + len(answer.plants)))
     lines += _by_level(answer)
@@ -995,13 +997,14 @@ def _why(answer: Answer) -> list[str]:
         lines.append(f"  {finding.level}: {finding.text}")
         source = "; ".join(part for part in (finding.record, finding.citation) if part)
         lines.append(f"    row {finding.row}{f', {source}' if source else ''}")
-    clear: dict[str, list[str]] = {}
+    clear: dict[str, list[Told]] = {}
     for finding in answer.findings:
         if finding.level == "clear":
-            clear.setdefault(finding.row, []).append(finding.text)
-    for row, texts in clear.items():
-        more = f" And {len(texts) - 1} more like it." if len(texts) > 1 else ""
-        lines.append(f"  clear: {texts[0]}{more} ({row})")
+            clear.setdefault(finding.row, []).append(finding)
+    for row, found in clear.items():
+        others = sum({one.plant: one.stands_for for one in found}.values()) - 1
+        more = f" The same for {others} more." if others else ""
+        lines.append(f"  clear: {found[0].text}{more} ({row})")
     return lines or ["  Nothing on record speaks against it."]
 
 

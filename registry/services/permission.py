@@ -6,6 +6,7 @@ checked (`--open`, a reason), and verdict, open questions and used-up numbers ar
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import date
@@ -75,6 +76,7 @@ class Told:
         ask: whom to ask.
         certain: False where the plant is one of several possible ancestors.
         kept: the sentence as the chain keeps it: marks stand for people, whose names can go.
+        stands_for: of how many asked plants it is said: those that are judged alike are one.
     """
 
     level: str
@@ -91,6 +93,7 @@ class Told:
     certain: bool
     changes: str | None = None
     kept: str = ""
+    stands_for: int = 1
 
     def as_kept(self) -> dict[str, object]:
         """What is kept of it with a verdict: what was found, not what to do about it."""
@@ -143,7 +146,7 @@ class Answer:
     """
 
     act: str
-    day: str
+    day: FuzzyDate
     place: str
     purpose: str
     level: str
@@ -518,7 +521,7 @@ def _kept(row: VerdictGiven, session: Session) -> Answer:
     nodes = dict(session.execute(select(Node.code, Node.id).where(Node.code.in_(codes))).all())
     return Answer(
         row.act,
-        row.on.display() if row.on else "",
+        row.on or FuzzyDate.unknown(),
         row.place,
         row.purpose,
         row.level,
@@ -674,7 +677,16 @@ def given_for_lots(session: Session, lot_ids: Collection[int]) -> Given:
     ).all()
     if not rows:
         place = place_code(home(session).place)
-        none = Answer(Act.PROPAGATE.value, "", place, "private", _word(Level.CLEAR), None, (), ())
+        none = Answer(
+            Act.PROPAGATE.value,
+            FuzzyDate.unknown(),
+            place,
+            "private",
+            _word(Level.CLEAR),
+            None,
+            (),
+            (),
+        )
         return Given(none, None)
     worst = min(rows, key=lambda row: (Level[row.level.upper()], row.unknown != "sign"))
     nodes = dict(
@@ -691,7 +703,7 @@ def given_for_lots(session: Session, lot_ids: Collection[int]) -> Given:
     )
     answer = Answer(
         worst.act,
-        worst.on.display() if worst.on else "",
+        worst.on or FuzzyDate.unknown(),
         worst.place,
         worst.purpose,
         worst.level,
@@ -780,14 +792,15 @@ def _of_fetched(fetched: Fetched, day: FuzzyDate) -> _Judged:
     called = Called(
         fetched.codes, fetched.names, fetched.people, fetched.words, question.act.value, place
     )
+    alike = _alike(verdict)
     answer = Answer(
         act=question.act.value,
-        day=day.display(),
+        day=day,
         place=place,
         purpose=verdict.purpose.value,
         level=_word(verdict.level),
         unknown=verdict.unknown.value if verdict.unknown else None,
-        findings=tuple(_told(finding, called) for finding in verdict.findings),
+        findings=tuple(_told(f, called, alike.get(f.plant, 1)) for f in verdict.findings),
         plants=tuple((fetched.codes[p.node], _word(p.level)) for p in verdict.plants),
         gone=tuple(_gone(one) for one in verdict.gone),
     )
@@ -812,7 +825,13 @@ def _gone(gone: Gone) -> GonePlant:
     return GonePlant(gone.label, gone.ended.how, day)
 
 
-def _told(finding: Finding, called: Called) -> Told:
+def _alike(verdict: Verdict) -> dict[int, int]:
+    """How many asked plants share their findings with each: the judge names one of them."""
+    sharing = Counter(id(plant.findings) for plant in verdict.plants)
+    return {plant.node: sharing[id(plant.findings)] for plant in verdict.plants}
+
+
+def _told(finding: Finding, called: Called, stands_for: int) -> Told:
     record = finding.record
     marked = replace(called, people={person: mark_of(person) for person in called.people})
     return Told(
@@ -830,6 +849,7 @@ def _told(finding: Finding, called: Called) -> Told:
         certain=finding.certain,
         changes=change_text(finding, called),
         kept=finding_text(finding, marked),
+        stands_for=stands_for,
     )
 
 

@@ -252,6 +252,8 @@ def finding_text(finding: Finding, called: Called) -> str:
 
 def _by_facts(finding: Finding) -> str | None:
     """A sentence that depends on more than row and level."""
+    if finding.row == "A1" and finding.field("raised"):
+        return "{plant} was raised here; no other owner is recorded."
     if finding.row == "C23" and finding.field("order") and finding.level is Level.CONDITIONAL:
         return "A hold lies on {held}; the order “{order}” needs a witness as well: --witness."
     if finding.row == "E2" and finding.level is Level.UNKNOWN and finding.field("said"):

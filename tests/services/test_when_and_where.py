@@ -68,6 +68,8 @@ def test_nothing_new_leaves_a_verdict_as_it_was(sage):
     (told,) = sage.ask("may ROOM --again")["again"]
     assert (told["act"], told["verdict"], told["now"]) == ("propagate", "clear", "clear")
     assert (told["added"], told["dropped"]) == ([], [])
+    assert told["on"] == "2026-05-14"
+    assert "propagate on 14 May 2026: clear then, the same now" in sage("may ROOM --again").out
 
 
 def test_a_right_found_later_shows_against_the_verdict_that_was_given(sage):

@@ -119,7 +119,13 @@ def _on_source(case: Case, reached: Reached) -> Iterator[Finding]:
     consents = plant.consents + (lot.consents if lot else ())
     own = _is_own(case, plant, taken)
     if own:
-        yield _finding("C10" if plant.how is How.PRODUCE else "A1", Level.CLEAR, plant.id)
+        raised = not plant.owners and plant.how is None
+        yield _finding(
+            "C10" if plant.how is How.PRODUCE else "A1",
+            Level.CLEAR,
+            plant.id,
+            fields=(("raised", True),) if raised else (),
+        )
         if not consents:  # as of nearly every plant that was raised here
             return
     source = _Source(
