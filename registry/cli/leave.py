@@ -1003,7 +1003,7 @@ def _why(answer: Answer) -> list[str]:
             clear.setdefault(finding.row, []).append(finding)
     for row, found in clear.items():
         others = sum({one.plant: one.stands_for for one in found}.values()) - 1
-        more = f" The same for {others} more." if others else ""
+        more = f" Clear for {others} more as well." if others else ""
         lines.append(f"  clear: {found[0].text}{more} ({row})")
     return lines or ["  Nothing on record speaks against it."]
 

@@ -34,6 +34,7 @@ from registry.domain.verdict.findings import (
     Verdict,
 )
 from registry.errors import BadPlaceCode, NotRecorded
+from registry.services.naming import in_print
 from registry.services.people import mark_of, with_names
 from registry.services.resolve import Target, accession_code
 from registry.services.rootstock import rootstocks
@@ -789,9 +790,8 @@ def _of_fetched(fetched: Fetched, day: FuzzyDate) -> _Judged:
     question = fetched.dossier.question
     verdict = judge(fetched.dossier)
     place = place_code(question.place)
-    called = Called(
-        fetched.codes, fetched.names, fetched.people, fetched.words, question.act.value, place
-    )
+    names = {node: in_print(words)[0] for node, words in fetched.names.items()}
+    called = Called(fetched.codes, names, fetched.people, fetched.words, question.act.value, place)
     alike = _alike(verdict)
     answer = Answer(
         act=question.act.value,

@@ -77,6 +77,13 @@ def test_selling_an_own_line_is_clear_once_its_name_was_looked_up(garden):
     assert rows_of(answer)["B34"] == "clear"
 
 
+def test_a_finding_prints_a_cultivar_name_as_every_screen_does(garden):
+    own = garden.founder("Fuchsia 'Lane Ember'", how="bought")
+    texts = [one.text for one in ask(garden.rec, Act.SELL, own).findings]
+    assert any("(Fuchsia ‘Lane Ember’)" in text for text in texts)
+    assert not any("'Lane Ember'" in text for text in texts)
+
+
 @pytest.mark.parametrize("found", ["something", "unsure"])
 def test_a_look_up_that_found_something_clears_nothing(garden, found):
     own = garden.founder("Fuchsia 'Lane Ember'", how="bought")

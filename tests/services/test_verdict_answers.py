@@ -109,3 +109,14 @@ ANSWERS = [
 @pytest.mark.parametrize("holds", ANSWERS)
 def test_rows_about_whole_answers(ortet: Ortet, holds: Callable[[Ortet], None]) -> None:
     holds(ortet)
+
+
+def test_pots_that_are_judged_alike_are_counted_each(ortet):
+    """A bought fuchsia and ten pots raised from it: a sentence for one, the others counted."""
+    ortet("plant add \"Fuchsia 'Lane Ember'\" --how bought --owner me --number MOTHER")
+    ortet("stick MOTHER --count 10 --number ROOM --open")
+    ortet("pot-up ROOM --count 10 --number POT")
+    own = [line for line in ortet("may give ROOM", expect=1).out.splitlines() if "(A1)" in line]
+    assert len(own) == 1
+    assert "was raised here; no other owner is recorded. Clear for 10 more as well." in own[0]
+    assert "was the grower's own. (A1)" in ortet("may give MOTHER", expect=1).out
