@@ -1300,19 +1300,19 @@ def test_words_print_upright_as_they_came():
 
 # --- what a verdict asks of a name -------------------------------------------------------------
 
-ASKED = ("genus_alone", "doubtful", "cultivar_named", "species_only", "brand_only", "cultivar_lost")
+ASKED = ("doubtful", "cultivar_named", "brand_only", "cultivar_lost")
 
 
 @pytest.mark.parametrize(
     ("typed", "true"),
     [
-        ("Salvia", {"genus_alone"}),
-        ("Salvia sp.", {"genus_alone"}),
-        ("Salvia NOID", {"genus_alone", "cultivar_lost"}),
-        ("Salvia greggii", {"species_only"}),
-        ("Mentha × piperita", {"species_only"}),
-        ("Acer palmatum var. dissectum", {"species_only"}),
-        ("Quercus cf. robur", {"species_only", "doubtful"}),
+        ("Salvia", set()),
+        ("Salvia sp.", set()),
+        ("Salvia NOID", {"cultivar_lost"}),
+        ("Salvia greggii", set()),
+        ("Mentha × piperita", set()),
+        ("Acer palmatum var. dissectum", set()),
+        ("Quercus cf. robur", {"doubtful"}),
         ("Salvia 'Hot Coral' (?)", {"cultivar_named", "doubtful"}),
         ("Salvia greggii 'Hot Coral'", {"cultivar_named"}),
         ("Rosa 'Oxbril' OXBOW LIGHT", {"cultivar_named"}),
