@@ -188,9 +188,11 @@ def _correct(
                 app.answer({**_facts(would), "recorded": False}, "Nothing is recorded.")
                 return
     corrected, typed = act(keep=True)
+    same = corrected.before == corrected.after
+    was = "as before" if same else f"was: {corrected.before}"
     app.answer(
         {**_facts(corrected), "recorded": True},
-        f"{corrected.code} is {corrected.after} (was: {corrected.before})",
+        f"{corrected.code} is {corrected.after} ({was})",
         f"  {verification(corrected.verified).capitalize()}.",
         *_effects(corrected),
         *name_lines(typed, corrected.code),

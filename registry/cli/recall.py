@@ -403,7 +403,11 @@ def _line_table(lines: Sequence[Line], *, each: bool = False) -> list[str]:
         else:
             numbers = f"{first.line}-{last.line}"
             rows.append((numbers, f"{first.code} to {last.code}", f"{len(alike)} plants", *rest))
-    return table(("line", "code", "what", "where", "found", "why", "name"), rows)
+    heads = ("line", "code", "what", "where", "found", "why", "name")
+    names = {line.name for line in lines}
+    if len(names) > 1 or len(rows) < 2:
+        return table(heads, rows)
+    return [f"All are {names.pop()}.", *table(heads[:-1], [row[:-1] for row in rows])]
 
 
 def _unaccounted_lines(lines: Sequence[Line]) -> list[str]:

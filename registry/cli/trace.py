@@ -11,12 +11,14 @@ import click
 from registry.cli.app import App
 from registry.cli.options import common, examples, parse_day, pass_app
 from registry.cli.output import table
+from registry.domain.dates import FuzzyDate
 from registry.errors import BadOption
+from registry.wording.basics import edtf_words
 
 if TYPE_CHECKING:
     from sqlalchemy.orm import Session
 
-    from registry.domain.family import Family, Involved, Member, Position, Tie
+    from registry.domain.family import Family, Involved, Member, Tie
     from registry.services.kin import Wanted
     from registry.services.resolve import Target
 
@@ -174,7 +176,6 @@ def _about(*, up: bool, down: bool, across: bool) -> str:
 
 def _verdicts(app: App, session: Session, family: Family, may: str | None) -> dict[str, str] | None:
     """The level of a verdict for each plant that stands, by code."""
-    from registry.domain.dates import FuzzyDate
     from registry.domain.verdict.facts import Act
     from registry.services.permission import judge_plants
 
@@ -379,7 +380,7 @@ def _whereabouts(member: Member) -> str:
     if member.went_to is not None:
         words.append(f"to {member.went_to}" if member.went_to != "not named" else "to not named")
     if member.went_on is not None:
-        words.append(member.went_on)
+        words.append(edtf_words(member.went_on))
     return " ".join(words)
 
 
@@ -415,16 +416,18 @@ def tree(family: Family, *, upward: bool, tops: tuple[int, ...] | None = None) -
     groups = _alike(
         [(root, None) for root in (family.roots if tops is None else tops)], next_to, family
     )
-    stack = [(group, 0) for group in reversed(groups)]
+    stack = [(group, 0, 0) for group in reversed(groups)]
     while stack:
-        (ids, by), depth = stack.pop()
+        (ids, by), depth, before = stack.pop()
         first = ids[0]
-        lines.append(_line(family, ids, by, depth, upward, places.get(first), again=first in shown))
+        generation = places[first].generation if first in places else before
+        step = generation if generation != before else None
+        lines.append(_line(family, ids, by, depth, upward, step, again=first in shown))
         if first in shown:
             continue
         shown.update(ids)
         below = _alike(next_to.get(first, []), next_to, family)
-        stack.extend((group, depth + 1) for group in reversed(below))
+        stack.extend((group, depth + 1, generation) for group in reversed(below))
     return lines
 
 
@@ -461,10 +464,11 @@ def _line(
     tie: Tie | None,
     depth: int,
     upward: bool,
-    place: Position | None,
+    step: int | None,
     *,
     again: bool,
 ) -> str:
+    """A line of the tree; `step` is the generation where it is not that of the line above."""
     member: Member = family.members[ids[0]]
     role = "" if tie is None else _UPWARD.get(tie.role, tie.role) if upward else tie.role
     if role == "raised":
@@ -472,9 +476,12 @@ def _line(
     words = [f"{role}:" if role else "", _codes(family, ids), member.name]
     if member.kind == "lot":
         words[2] = f"{member.name} (lot)"
-    details = [member.date or "", _whereabouts(member) if member.status != "alive" else ""]
-    if place is not None and place.generation:
-        details.append(f"generation {place.generation:+d}")
+    details = [
+        FuzzyDate(member.date, member.first, member.last).display() if member.date else "",
+        _whereabouts(member) if member.status != "alive" else "",
+    ]
+    if step is not None:
+        details.append(f"generation {step:+d}" if step else "generation 0")
     if tie is not None and not tie.certain:
         details.append("one of several")
     tail = ", ".join(filter(None, details))

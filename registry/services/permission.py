@@ -585,9 +585,9 @@ def require(
         need = Need.GOES_ON
     reason = (anyway or "").strip() or None
     if need is Need.REASON and reason is None:
-        raise NotRecorded(act.value, "reason", answer)
+        raise NotRecorded(act.value, "reason", _refused(rec, question, asked, day))
     if need is Need.NOTE_OPEN and not open_ and reason is None:
-        raise NotRecorded(act.value, "open", answer)
+        raise NotRecorded(act.value, "open", _refused(rec, question, asked, day))
     row = rec.add(
         VerdictGiven(
             act=act.value,
@@ -616,6 +616,20 @@ def require(
         frozenset(plant.node for plant in verdict.plants),
         judged.uses,
     )
+
+
+def _refused(rec: Recording, question: Question, asked: list[Asked], day: FuzzyDate) -> Answer:
+    """The verdict as it is said when nothing is recorded.
+
+    A plant that the same act would have made goes by its name: its code will never stand.
+    """
+    fetched = fetch(rec.session, question, asked, today=rec.today)
+    made = rec.session.scalars(select(Node.id).where(Node.seq == rec.seq, Node.kind == "plant"))
+    codes, names = dict(fetched.codes), dict(fetched.names)
+    for node in made:
+        if node in codes and node in names:
+            codes[node] = in_print(names.pop(node))[0]
+    return _of_fetched(replace(fetched, codes=codes, names=names), day).answer
 
 
 def freest(

@@ -38,6 +38,15 @@ def day_words(day: date) -> str:
     return FuzzyDate.of(day).display()
 
 
+def edtf_words(edtf: str) -> str:
+    """A date in EDTF as people write it.
+
+    >>> edtf_words("2026-05")
+    'May 2026'
+    """
+    return FuzzyDate(edtf, None, None).display()
+
+
 def joined(words: Sequence[str], last: str = "or") -> str:
     """All of the words as people list them.
 

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 
-from registry.domain.dates import FuzzyDate
 from registry.domain.history import Change, Past
+from registry.wording.basics import edtf_words
 from registry.wording.heads import moment
 
 Values = Mapping[str, str]
@@ -92,7 +92,7 @@ def past_lines(past: tuple[Past, ...]) -> list[str]:
     """The past of a record, oldest first."""
     lines = []
     for entry in past:
-        day = f", of {_day(entry.happened)}" if entry.happened else ""
+        day = f", of {edtf_words(entry.happened)}" if entry.happened else ""
         lines.append(
             f"{entry.seq:>6}  {entry.what}{day}, recorded {moment(entry.recorded)} by {entry.by}"
         )
@@ -139,11 +139,7 @@ def _said(column: str, value: str) -> str:
 
 
 def _value(column: str, value: str) -> str:
-    return _day(value) if column in DAYS else value
-
-
-def _day(edtf: str) -> str:
-    return FuzzyDate(edtf, None, None).display()
+    return edtf_words(value) if column in DAYS else value
 
 
 def _table(name: str) -> str:

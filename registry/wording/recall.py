@@ -6,8 +6,8 @@ from collections.abc import Sequence
 from textwrap import fill
 
 from registry import errors
-from registry.domain.dates import FuzzyDate
 from registry.domain.recalls import Found, Line, LotSum, Recalled, Sums, Why, Widened
+from registry.wording.basics import edtf_words
 from registry.wording.problems import problem
 
 _WHY = {
@@ -69,18 +69,13 @@ def where(line: Line) -> str:
 
 def went(line: Line) -> str:
     """How and when a line left or ended."""
-    return f"{line.status} {day(line.left_on)}" if line.left_on else line.status
+    return f"{line.status} {edtf_words(line.left_on)}" if line.left_on else line.status
 
 
 def holder(line: Line) -> str:
     """Who has a line now, and how to reach them."""
     contact = f", {line.contact}" if line.contact else ""
     return f"{line.to or 'not named'}{contact}"
-
-
-def day(edtf: str) -> str:
-    """A day as people say it."""
-    return FuzzyDate(edtf, None, None).display()
 
 
 def found(line: Line) -> str:
@@ -90,7 +85,7 @@ def found(line: Line) -> str:
     newest = line.ticks[-1]
     n = f" ({newest.n})" if newest.n is not None else ""
     more = f", {newest.note}" if newest.note else ""
-    on = f", {day(newest.on)}" if newest.on else ""
+    on = f", {edtf_words(newest.on)}" if newest.on else ""
     return f"{FOUND[newest.what]}{n}, {newest.by}{on}{more}"
 
 

@@ -55,3 +55,9 @@ def test_a_consent_says_something(ortet):
     ortet("plant add 'brown fig' --owner 'Lil Farrow' --number F1")
     said = ortet.refused("consent add --from 'Lil Farrow' --plant F1")
     assert "Say what the owner said" in said
+
+
+def test_a_refused_taking_names_no_code_that_was_never_recorded(ortet):
+    refused = ortet('stick "fig" --count 3', expect=1)
+    assert "What fig is, is not known well enough" in refused.err
+    assert "26-" not in refused.err

@@ -482,3 +482,10 @@ def test_where_a_plant_stood_speaks_for_a_tag_that_was_found_there(figs):
     (found,) = figs.ask("plant match 'tag 1'")["candidates"]
     assert found["code"] == figs.ask("plant show F1")["code"]
     assert found["why"] == ["stood there until September 2025"]
+
+
+def test_the_same_name_again_is_said_to_be_as_before(ortet):
+    ortet('plant add "moth sage" --how bought --number S1')
+    name = "plant name S1 \"Salvia 'Moth Night'\""
+    assert "(was: moth sage)" in ortet(name).out
+    assert "Salvia ‘Moth Night’ (as before)" in ortet(name).out

@@ -71,6 +71,18 @@ def test_the_whole_of_a_recall(sick, tmp_path):
     assert sick.ask("verify")["ok"]
 
 
+def test_a_name_that_all_lines_share_is_said_once(sick):
+    said = sick("recall start OWN-1 --reason rust").out.splitlines()
+    above = said.index("All are Fuchsia ‘Lane Ember’.")
+    assert said[above + 1].split() == ["line", "code", "what", "where", "found", "why"]
+    assert sum("Lane Ember" in line for line in said) == 1
+    sick("plant add \"Salvia 'Lane Blue'\" --how bought --number S --place 'standing ground'")
+    sick("recall start S OWN-1 --reason rust")
+    both = sick("recall show 2").out
+    assert "All are" not in both
+    assert "Salvia ‘Lane Blue’" in both
+
+
 def test_a_receiver_is_told_only_of_what_they_still_have(sick, tmp_path):
     """Tom's pot comes back, so that nobody has to be told of it; the grower can be reached."""
     sick("person add 'Bram Holt' --contact bram@example.org")

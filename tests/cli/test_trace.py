@@ -59,8 +59,12 @@ def test_every_line_has_depth_generation_and_role(nursery):
 
 def test_a_tree_says_where_what_left_went(nursery):
     out = nursery("trace NAN-1 --down").out
-    assert "given to Tom Birch 2025-09-14" in out
-    assert "generation +2" in out
+    assert "given to Tom Birch 14 September 2025" in out
+    lines = out.splitlines()
+    for number in ("+1", "+2"):
+        said = [line for line in lines if f"generation {number}" in line]
+        assert said, out
+        assert all("(lot)" in line for line in said), "the pots below are of the same generation"
 
 
 def test_kin_are_of_the_same_clone_whichever_one_is_asked(nursery):
