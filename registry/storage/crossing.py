@@ -9,12 +9,13 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Iterator
-from contextlib import closing
+from contextlib import closing, contextmanager
 from pathlib import Path
 from typing import Any, NamedTuple
 
 from sqlalchemy import Connection
 
+from registry.errors import RegistryDamaged
 from registry.storage import postgres, rebuild, search
 from registry.storage.engine import door
 from registry.storage.migrate import upgrade
@@ -25,6 +26,14 @@ AT_ONCE = 5000
 
 _TABLES = "SELECT name FROM sqlite_master WHERE type = 'table' ORDER BY name"
 _MADE_BY_MIGRATING = "alembic_version"
+
+
+_WHILE_LAID = (
+    "journal_mode = DELETE",
+    "synchronous = OFF",  # whoever wants to keep the file has it synced when it is whole
+    "foreign_keys = OFF",
+    "ignore_check_constraints = ON",  # the check of the file names the rows that break one
+)
 
 
 class _Laid(NamedTuple):
@@ -73,11 +82,13 @@ def to_file(connection: Connection, target: Path, revision: str) -> None:
         connection: to the server, in a transaction that sees one moment.
         target: where there is nothing yet.
         revision: of the registry's tables.
+
+    Raises:
+        RegistryDamaged: a table is not there, or holds what it cannot hold by its own rules.
     """
     rebuild.migrate_file(target, revision)
-    with closing(sqlite3.connect(target, isolation_level=None)) as file:
-        # Whoever wants to keep the file has it synced when it is whole.
-        for setting in ("journal_mode = DELETE", "synchronous = OFF", "foreign_keys = OFF"):
+    with _rules_kept(connection), closing(sqlite3.connect(target, isolation_level=None)) as file:
+        for setting in _WHILE_LAID:
             file.execute(f"PRAGMA {setting}")
         file.execute("BEGIN")
         for table in _tables(file):
@@ -90,6 +101,19 @@ def to_file(connection: Connection, target: Path, revision: str) -> None:
         if _has_index(file):
             file.executemany(_WORDS, _rows(connection, _INDEX))
         file.execute("COMMIT")
+
+
+@contextmanager
+def _rules_kept(connection: Connection) -> Iterator[None]:
+    """Who owns the database can take a rule off a table and break it; a file has them all."""
+    from psycopg.errors import UndefinedColumn, UndefinedTable
+
+    unfit = (sqlite3.IntegrityError, sqlite3.ProgrammingError, ValueError, OverflowError)
+    try:
+        yield
+    except (*unfit, UndefinedColumn, UndefinedTable) as error:
+        said = str(error).splitlines()[0]
+        raise RegistryDamaged(postgres.server_of(connection), said) from error
 
 
 def _rows(connection: Connection, table: _Laid) -> Iterator[tuple[Any, ...]]:

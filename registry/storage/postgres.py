@@ -58,6 +58,12 @@ def url_of(server: Server) -> URL:
         raise RegistryUnsupported(str(server)) from error
 
 
+def server_of(connection: Connection) -> Server:
+    """The server that a connection is to."""
+    url = connection.engine.url.set(drivername="postgresql")
+    return Server(url.render_as_string(hide_password=False))
+
+
 def make_engine(server: Server, writing: str) -> Engine:
     """An engine on the database of `server`.
 

@@ -99,9 +99,14 @@ def _(error: RegistryLocked) -> str:
 
 @problem.register
 def _(error: RegistryDamaged) -> str:
+    keep = (
+        "Copy the file somewhere safe as it is"
+        if isinstance(error.path, Path)
+        else "Have the database kept as it is (with pg_dump)"
+    )
     return (
-        f"The registry {error.path} is damaged ({error.said}). Copy the file somewhere safe as it "
-        "is, then bring the newest backup back with 'ortet restore'."
+        f"The registry {error.path} is damaged ({error.said}). {keep}, then bring the newest "
+        "backup back with 'ortet restore'."
     )
 
 

@@ -185,6 +185,39 @@ def test_a_count_that_was_edited_at_the_server_is_found(ortet):
     assert any(p["record"] == "26-0002A-1" or p["record"].startswith("26-0002A") for p in found)
 
 
+def test_a_count_below_nothing_is_found_though_its_rule_was_taken_off(ortet):
+    ortet('stick "Rosa rugosa" --owner "Nan Ashe" --count 12 --open')
+    write(ortet.path, "ALTER TABLE lot DROP CONSTRAINT ck_lot_never_negative")
+    write(ortet.path, "UPDATE lot SET in_bench = -1")
+    problems = ortet.ask("verify", expect=1)["problems"]
+    assert any("CHECK constraint failed in lot" in problem["found"] for problem in problems)
+    assert "-1" in {problem["found"] for problem in problems if problem["column"] == "in_bench"}
+
+
+@pytest.mark.parametrize(
+    ("statement", "said"),
+    [
+        ("ALTER TABLE lot ALTER method DROP NOT NULL; UPDATE lot SET method = NULL", "lot.method"),
+        (
+            "ALTER TABLE series DROP CONSTRAINT pk_series; INSERT INTO series SELECT * FROM series",
+            "series.year",
+        ),
+        ("ALTER TABLE series ALTER next TYPE numeric USING 1e30", "too large"),
+        ("ALTER TABLE series ALTER next TYPE int[] USING ARRAY[1]", "not supported"),
+        ("DROP TABLE loss", '"loss" does not exist'),
+        ("ALTER TABLE lot DROP COLUMN letter", '"letter" does not exist'),
+    ],
+)
+def test_tables_that_lost_a_rule_are_told_to_be_damaged(ortet, statement, said):
+    ortet('stick "Rosa rugosa" --owner "Nan Ashe" --count 12 --open')
+    write(ortet.path, statement)
+    for command in ("verify", "backup copy.sqlite"):
+        told = ortet.refused(command)
+        assert "is damaged" in told
+        assert said in told
+        assert "pg_dump" in told
+
+
 @pytest.fixture
 def roles(ortet):
     """The roles of docs/server.md, given as it says; they go with the test."""
