@@ -15,7 +15,7 @@ from sqlalchemy.orm import Session
 
 from registry.domain.family import GONE, Family, Involved, Member, Part, on_the_way
 from registry.domain.lineage import find_circle
-from registry.domain.names import matching_key
+from registry.domain.names import calling_key
 from registry.errors import PlaceUnknown
 from registry.services import answers
 from registry.services.naming import names_of
@@ -239,7 +239,7 @@ def places_within(session: Session, name: str) -> dict[int, str]:
     Raises:
         PlaceUnknown: there is no such place.
     """
-    place = session.execute(_PLACE, {"key": matching_key(name)}).scalar()
+    place = session.execute(_PLACE, {"key": calling_key(name)}).scalar()
     if place is None:
         raise PlaceUnknown(name)
     return {row[0]: row[1] for row in session.connection().execute(_WITHIN, {"place": place})}

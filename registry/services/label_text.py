@@ -465,7 +465,9 @@ class _Writer:
         """Whether `words` hold no recorded person and no hidden place, as whole words."""
         known = self.facts.printable
         if words not in known:
-            texts = {matching_key(words), matching_key(_POSSESSIVE.sub("", words))}
+            bare = _POSSESSIVE.sub("", words)
+            texts = {matching_key(words), matching_key(bare)}
+            texts.add(" ".join(re.findall(r"\w+", bare.casefold())))  # somebody may be called X
             known[words] = not any(
                 f" {secret} " in f" {text} " for secret in self.facts.secrets for text in texts
             )

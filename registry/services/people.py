@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from registry.domain.names import matching_key
+from registry.domain.names import calling_key
 from registry.domain.numbers import whole
 from registry.errors import EmptyName, PersonsAlike, PersonUnknown, PlaceExists, PlaceUnknown
 from registry.ids import new_salt
@@ -83,12 +83,12 @@ def find_person(session: Session, name: str) -> int | None:
         PersonUnknown: there is no such second one.
     """
     typed, _, which = name.partition("#")
-    if not matching_key(typed):
+    if not calling_key(typed):
         raise EmptyName("a person")
     ids = session.scalars(
         select(PersonDetail.person_id)
         .join(Person, Person.id == PersonDetail.person_id)
-        .where(PersonDetail.key == matching_key(typed), Person.void_seq.is_(None))
+        .where(PersonDetail.key == calling_key(typed), Person.void_seq.is_(None))
         .order_by(PersonDetail.person_id)
     ).all()
     if which.strip().isdigit():
@@ -111,7 +111,7 @@ def person_named(session: Session, name: str) -> int:
     """
     found = find_person(session, name)
     if found is None:
-        words = set(matching_key(name).split())
+        words = set(calling_key(name).split())
         near = tuple(
             detail.name
             for detail in session.scalars(select(PersonDetail).order_by(PersonDetail.name))
@@ -144,7 +144,7 @@ def add_person(
     Raises:
         EmptyName: nothing was typed.
     """
-    if not matching_key(name):
+    if not calling_key(name):
         raise EmptyName("a person")
     salt = new_salt()
     shown = name.strip()
@@ -156,7 +156,7 @@ def add_person(
             person_id=person.id,
             salt=salt,
             name=shown,
-            key=matching_key(shown),
+            key=calling_key(shown),
             contact=contact,
             share=share,
         )
@@ -201,7 +201,7 @@ def list_people(session: Session, *, of_name: str | None = None) -> list[PersonS
         .order_by(PersonDetail.key, Person.id)
     )
     if of_name is not None:
-        query = query.where(PersonDetail.key == matching_key(of_name))
+        query = query.where(PersonDetail.key == calling_key(of_name))
     rows = session.execute(query).all()
     keys = [detail.key for _, detail in rows]
     shown = []
@@ -262,7 +262,7 @@ class PlaceShown:
 def find_place(session: Session, name: str) -> int | None:
     """The place of that name, or None."""
     return session.scalar(
-        select(Place.id).where(Place.key == matching_key(name), Place.void_seq.is_(None)).limit(1)
+        select(Place.id).where(Place.key == calling_key(name), Place.void_seq.is_(None)).limit(1)
     )
 
 
@@ -272,7 +272,7 @@ def place_named(rec: Recording, name: str) -> int:
     Raises:
         EmptyName: nothing was typed.
     """
-    if not matching_key(name):
+    if not calling_key(name):
         raise EmptyName("a place")
     found = find_place(rec.session, name)
     return found if found is not None else add_place(rec, name)
@@ -293,7 +293,7 @@ def add_place(
         EmptyName: nothing was typed.
         PlaceExists: there is one of that name already.
     """
-    if not matching_key(name):
+    if not calling_key(name):
         raise EmptyName("a place")
     if find_place(rec.session, name) is not None:
         raise PlaceExists(name)
@@ -305,7 +305,7 @@ def add_place(
     place = rec.add(
         Place(
             name=name.strip(),
-            key=matching_key(name),
+            key=calling_key(name),
             parent_id=parent_id,
             country=country,
             region=region,
@@ -324,7 +324,7 @@ def rename_place(rec: Recording, name: str, new: str) -> int:
         PlaceUnknown: there is no such place.
         PlaceExists: the new name is taken.
     """
-    if not matching_key(new):
+    if not calling_key(new):
         raise EmptyName("a place")
     found = find_place(rec.session, name)
     if found is None:
@@ -333,7 +333,7 @@ def rename_place(rec: Recording, name: str, new: str) -> int:
         raise PlaceExists(new)
     place = rec.session.get_one(Place, found)
     place.name = new.strip()
-    place.key = matching_key(new)
+    place.key = calling_key(new)
     rec.flush()
     return found
 

@@ -12,7 +12,7 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from registry.domain.dates import FuzzyDate, Hemisphere, parse_date
-from registry.domain.names import matching_key, parse_name
+from registry.domain.names import calling_key, parse_name
 from registry.domain.rules.countries import parse_place
 from registry.domain.rules.territories import Place, covers
 from registry.domain.verdict.facts import About, Act, Effect, RuleKind
@@ -166,9 +166,9 @@ def read_rule(
     covered = _parted(said("site"))
     if covered and kind is not RuleKind.QUARANTINE:
         wrong("site", RuleFault.SITE_OF_ORDER)
-    known = {matching_key(name) for name in sites}
+    known = {calling_key(name) for name in sites}
     for name in covered:
-        if matching_key(name) not in known:
+        if calling_key(name) not in known:
             faults.append(RuleFaultAt(row, "site", name, RuleFault.SITE))
     if not said("citation"):
         wrong("citation", RuleFault.CITATION)
@@ -593,7 +593,7 @@ def _said_alike(one: Rule, other: Rule) -> bool:
         def bare(day: FuzzyDate | None) -> FuzzyDate | None:
             return replace(day, said=None) if day is not None else None
 
-        sites = tuple(sorted(matching_key(name) for name in rule.sites))
+        sites = tuple(sorted(calling_key(name) for name in rule.sites))
         return replace(rule, since=bare(rule.since), until=bare(rule.until), sites=sites)
 
     return plain(one) == plain(other)

@@ -13,7 +13,7 @@ from sqlalchemy.orm import Session
 
 from registry.domain import tools as domain
 from registry.domain.dates import FuzzyDate
-from registry.domain.names import matching_key
+from registry.domain.names import calling_key
 from registry.domain.tools import Contact, Touched, Use
 from registry.errors import EmptyName, ToolUnknown
 from registry.storage import lineage_queries as lineage
@@ -135,7 +135,7 @@ def _named(rec: Recording, kind: str, name: str, made: list[ToolShown]) -> Tool:
 
 
 def _key(name: str, kind: str = TOOL) -> str:
-    key = matching_key(name)
+    key = calling_key(name)
     if not key:
         raise EmptyName(f"a {kind}")
     return key

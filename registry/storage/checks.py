@@ -12,7 +12,7 @@ import sqlite3
 from collections.abc import Iterator
 
 from registry.domain.codes import Code, CodeWidths, lot_index
-from registry.domain.names import matching_key
+from registry.domain.names import calling_key
 from registry.domain.soundness import Fault, Problem
 from registry.errors import RegistryError
 from registry.storage import sealing, search
@@ -246,7 +246,7 @@ def check_sealed(connection: sqlite3.Connection, named: Named, since: int = 0) -
         elif (
             held != sealing.detail_hash(salt, name=name, contact=contact, share=bool(share))
             or share not in (0, 1)
-            or key != matching_key(name)
+            or key != calling_key(name)
         ):
             yield Problem(Fault.DETAILS_CHANGED, record, seq)
     texts = connection.execute(_SEALED, (since,))

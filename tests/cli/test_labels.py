@@ -252,3 +252,18 @@ def test_a_grid_is_moved_in_tenths_and_not_far(ortet, tmp_path, nudge):
     ortet("plant add 'Ribes nigrum' --how bought --number R1")
     said = ortet.refused("label print R1", "--out", str(tmp_path / "a.pdf"), "--nudge", nudge)
     assert "nudge" in said
+
+
+def test_a_label_of_a_name_as_it_came_is_not_stale(ortet, tmp_path):
+    """A name that was only received is printed by the label and by the screen from one text."""
+    for number, name in (("G", "red 'Lane' bush"), ("H", "Rosa 'Lane Rose'")):
+        ortet(f'plant add "{name}" --how bought --number {number}')
+    ortet(f"label print G H --out {tmp_path / 'labels.pdf'}")
+    assert ortet.ask("label stale")["labels"] == []
+
+
+def test_a_person_called_only_x_stands_on_no_label(ortet, tmp_path):
+    ortet("person add X")
+    ortet('plant add "the bush of X" --how given --source X --number G')
+    ortet(f"label print G --out {tmp_path / 'labels.svg'}")
+    assert "bush of X" not in (tmp_path / "labels.svg").read_text(encoding="utf-8")

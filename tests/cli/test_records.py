@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
 from registry.storage.chain import unpack
 from registry.storage.engine import make_engine
+from tests import homes
 from tests.typed import Ortet
 
 PLANT_SHOW = {"code", "name", "received_as", "status", "parents", "batch", "place"}
@@ -450,3 +452,19 @@ def test_a_tables_lines_are_for_eyes(ortet, tmp_path: Path):
     lines = ortet("plant list").out.splitlines()
     assert lines[0].split() == ["code", "name", "status", "place", "own", "number"]
     assert re.fullmatch(r"26-0001-001-.  fig from the wall  alive   bench  F1", lines[1])
+
+
+def test_a_grower_person_place_or_tool_may_be_called_only_x(tmp_path, ortet):
+    """The letter is a hybrid sign in a plant's name only."""
+    own = replace(ortet, path=homes.empty(tmp_path / "of-x.sqlite"))
+    own("init --grower X --country US")
+    assert own("person show x").out.startswith("X")
+    ortet("person add X")
+    assert "X" in ortet("person show x").out
+    ortet("place add X")
+    ortet('stick "white lilac" --owner X --count 3 --place x --tool X --open')
+    assert ortet.ask("tool show X")["name"] == "X"
+    assert [one["name"] for one in ortet.ask("place list")["places"]] == ["X"]
+    ortet("verify")
+    for nothing in ("person add", "place add"):
+        assert ortet.refused(nothing, "×")

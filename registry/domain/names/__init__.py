@@ -6,6 +6,7 @@
 from registry.domain.names.darwin_core import darwin_core, taxon_rank
 from registry.domain.names.epithets import WARNINGS
 from registry.domain.names.keys import (
+    calling_key,
     denomination_key,
     genus_key,
     is_name_unknown,
@@ -52,6 +53,7 @@ __all__ = [
     "Style",
     "Verified",
     "as_received",
+    "calling_key",
     "darwin_core",
     "denomination_key",
     "genus_key",

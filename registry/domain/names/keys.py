@@ -61,9 +61,24 @@ def matching_key(text: str) -> str:
     >>> matching_key("Mentha × piperita ssp. citrata ‘Tête d’Or’")
     'mentha piperita subsp citrata tete dor'
     """
-    bare = _APOSTROPHES.sub("", _folded(_GLUED_SIGN.sub("", text)))
-    words = re.sub(r"[\W_]+", " ", bare).split()
+    words = _words(_GLUED_SIGN.sub("", text))
     return " ".join(_SPELT_ALIKE.get(w, w) for w in words if w not in _LEFT_OUT)
+
+
+def calling_key(text: str) -> str:
+    """The key of what a grower calls a person, place or tool.
+
+    It is the `matching_key`, except that X by itself is a name there and no hybrid sign.
+
+    >>> calling_key("X"), calling_key("Nan Ashé")
+    ('x', 'nan ashe')
+    """
+    return matching_key(text) or " ".join(_words(text))
+
+
+def _words(text: str) -> list[str]:
+    bare = _APOSTROPHES.sub("", _folded(text))
+    return re.sub(r"[\W_]+", " ", bare).split()
 
 
 def _folded(text: str) -> str:
