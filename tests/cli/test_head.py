@@ -35,7 +35,7 @@ def test_a_slip_heard_wrong_is_told_by_its_group(bench):
     head = bench.ask("head")["head"]
     wrong = head[:-3] + ("0" if head[-3] != "0" else "1") + head[-2:]
     assert "Group 6 of the head" in bench.refused("verify --against", wrong)
-    assert "There is no head in that" in bench.refused("verify --against nothing")
+    assert "There is no head in 'nothing'" in bench.refused("verify --against nothing")
 
 
 @pytest.mark.parametrize("ending", ["txt", "json"])

@@ -286,6 +286,7 @@ class TestWhatACodeStandsFor:
     def test_of_a_group_those_that_are_gone_get_none(self, garden):
         pots = garden.raised(garden.founder("fig"), 3)
         garden.rec.session.get_one(Plant, pots[1]).status = "died"
+        garden.rec.flush()
         prepared = labels.prepare_labels(garden.rec.session, [garden.target(*pots)])
         assert [label.code for label in prepared.labels] == [
             garden.code(pots[0]),
