@@ -14,19 +14,21 @@ import pytest
 
 from tests import homes
 
+STORY = (
+    'plant add "red hydrangea" --owner "Nan Ashe" --number NAN-1 --on 2024-05-01',
+    "stick NAN-1 --count 5 --number N24 --place 'mist bench' --on 2024-06-12 --open",
+    "pot-up N24 --count 4 --number N24-P --place 'standing ground' --on 2024-08-01",
+    "stick N24-P-1 --count 3 --number N25 --place 'mist bench' --on 2025-06-24 --open",
+    "pot-up N25 --count 2 --number N25-P --place 'cold frame' --on 2025-08-01",
+    "give N24-P-2 --to 'Tom Birch' --purpose private --on 2025-09-14 --open",
+    'plant add "brown fig" --owner me --number FIG-1 --on 2024-05-01',
+)
+"""Nan's hydrangea, a batch with four pots, one given and one struck again."""
+
 
 @pytest.fixture(scope="module")
 def nursery(shared_ortet):
-    """Nan's hydrangea, a batch with four pots, one given and one struck again."""
-    for line in (
-        'plant add "red hydrangea" --owner "Nan Ashe" --number NAN-1 --on 2024-05-01',
-        "stick NAN-1 --count 5 --number N24 --place 'mist bench' --on 2024-06-12 --open",
-        "pot-up N24 --count 4 --number N24-P --place 'standing ground' --on 2024-08-01",
-        "stick N24-P-1 --count 3 --number N25 --place 'mist bench' --on 2025-06-24 --open",
-        "pot-up N25 --count 2 --number N25-P --place 'cold frame' --on 2025-08-01",
-        "give N24-P-2 --to 'Tom Birch' --purpose private --on 2025-09-14 --open",
-        'plant add "brown fig" --owner me --number FIG-1 --on 2024-05-01',
-    ):
+    for line in STORY:
         shared_ortet(line)
     return shared_ortet
 
@@ -127,18 +129,20 @@ def test_a_chart_is_drawn_whole_or_not_at_all(nursery, tmp_path):
     nursery.refused(f"trace NAN-1 --chart {nowhere}")
 
 
-def test_pots_that_went_by_count_are_said_wherever_their_lot_is(nursery):
+def test_pots_that_went_by_count_are_said_wherever_their_lot_is(ortet):
     """Six of the hydrangea's plants stand by their codes; of them two were sold by count."""
-    nursery("sell N24 --count 2 --price '8 USD' --anyway 'before her leave was read'")
-    lot = next(one for one in nursery.ask("trace NAN-1 --down")["nodes"] if one["kind"] == "lot")
+    for line in STORY:
+        ortet(line)
+    ortet("sell N24 --count 2 --price '8 USD' --anyway 'before her leave was read'")
+    lot = next(one for one in ortet.ask("trace NAN-1 --down")["nodes"] if one["kind"] == "lot")
     assert lot["gone_not_said"] == 2
-    said = nursery("trace NAN-1 --down --released").out
+    said = ortet("trace NAN-1 --down --released").out
     assert "2 of its pots gone, not said which" in said
     clone = next(
-        one for one in nursery.ask("trace --clones")["clones"] if one["name"] == "red hydrangea"
+        one for one in ortet.ask("trace --clones")["clones"] if one["name"] == "red hydrangea"
     )
     assert (clone["plants"]["alive"], clone["gone_not_said"]) == (6, 2)
-    line = next(row for row in nursery("trace --clones").out.splitlines() if "red hydrangea" in row)
+    line = next(row for row in ortet("trace --clones").out.splitlines() if "red hydrangea" in row)
     assert line.split()[1:3] == ["7", "4"]  # plants, alive
 
 
