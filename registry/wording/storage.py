@@ -99,15 +99,12 @@ def _(error: RegistryLocked) -> str:
 
 @problem.register
 def _(error: RegistryDamaged) -> str:
-    keep = (
-        "Copy the file somewhere safe as it is"
+    way_out = (
+        "Copy the file somewhere safe as it is, then bring the newest backup back"
         if isinstance(error.path, Path)
-        else "Have the database kept as it is (with pg_dump)"
+        else "Keep the database as it is, then bring the newest backup into an empty one"
     )
-    return (
-        f"The registry {error.path} is damaged ({error.said}). {keep}, then bring the newest "
-        "backup back with 'ortet restore'."
-    )
+    return f"The registry {error.path} is damaged ({error.said}). {way_out} with 'ortet restore'."
 
 
 @problem.register

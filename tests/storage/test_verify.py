@@ -4,6 +4,9 @@ from __future__ import annotations
 
 import shutil
 import zlib
+from functools import partial
+from itertools import count
+from uuid import UUID
 
 import pytest
 
@@ -16,8 +19,10 @@ from registry.storage.engine import make_engine
 from registry.storage.models import Blanking, Edge, Place, Series
 from registry.storage.revision import HEAD
 from registry.storage.sealing import BLANKED
+from registry.storage.transaction import recording
 from registry.storage.verify import verify, verify_chain
 from tests import homes
+from tests.conftest import MOMENT
 from tests.homes import edit
 from tests.storage.makers import add_garden, add_plant
 
@@ -39,9 +44,33 @@ def _tables_made_once(monkeypatch, file_template):
     monkeypatch.setattr(rebuild, "migrate_file", copy)
 
 
+@pytest.fixture(scope="session")
+def garden_template(registry_template, tmp_path_factory):
+    """The garden, made once for all tests: copy it, never open it."""
+    path = tmp_path_factory.mktemp("garden") / "registry.ortet"
+    location = homes.copied(registry_template, path)
+    ids = count(1000)
+    add_garden(
+        partial(
+            recording,
+            make_engine(location),
+            location,
+            now=MOMENT,
+            new_id=lambda moment: UUID(int=next(ids)),
+        )
+    )
+    return location
+
+
 @pytest.fixture
-def garden(record, registry_file):
-    add_garden(record)
+def registry_file(request, registry_template, garden_template, tmp_path):
+    """Empty, or the garden where a test asks for it."""
+    template = garden_template if "garden" in request.fixturenames else registry_template
+    return homes.copied(template, tmp_path / "registry.ortet")
+
+
+@pytest.fixture
+def garden(registry_file):
     return registry_file
 
 
