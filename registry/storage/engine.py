@@ -283,6 +283,10 @@ def _meaning(path: Location, error: Exception) -> Exception | None:
     return _problem(path, cause) if isinstance(cause, sqlite3.Error) else None
 
 
+_TAKEN_OFF = ("no such table", "no such column")
+"""What SQLite says when a part of a table that a statement of ours names was dropped."""
+
+
 def _problem(path: Path, error: BaseException | None) -> Exception | None:
     # The primary result code is the low byte (SQLite, Result and Error Codes, "Primary Result
     # Codes versus Extended Result Codes").
@@ -298,6 +302,8 @@ def _problem(path: Path, error: BaseException | None) -> Exception | None:
             return RegistryDamaged(path, str(error))
         case sqlite3.SQLITE_CANTOPEN:
             return RegistryMissing(path)
+        case sqlite3.SQLITE_ERROR if str(error).startswith(_TAKEN_OFF):
+            return RegistryDamaged(path, str(error))
         case 0 if "UTF-8" in str(error):  # the driver's own, of a text that is none
             return RegistryDamaged(path, str(error))
         case _:

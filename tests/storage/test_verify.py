@@ -15,7 +15,7 @@ from registry.domain.soundness import MOST, Fault
 from registry.errors import RegistryDamaged
 from registry.storage import chain, rebuild
 from registry.storage import verify as verifying
-from registry.storage.engine import make_engine
+from registry.storage.engine import make_engine, reading
 from registry.storage.models import Blanking, Edge, Place, Series
 from registry.storage.revision import HEAD
 from registry.storage.sealing import BLANKED
@@ -370,6 +370,16 @@ def test_an_entry_of_a_revision_that_is_not_known_is_told(garden, engine, monkey
     assert {problem.fault for problem in verify(engine, garden).problems} == {
         Fault.REVISION_UNKNOWN
     }
+
+
+@homes.in_a_file
+@pytest.mark.parametrize("taken", ["DROP TABLE look", "ALTER TABLE lot DROP COLUMN medium"])
+def test_a_table_or_column_that_was_dropped_from_a_file_is_damage(garden, engine, taken):
+    edit(garden, taken)
+    with pytest.raises(RegistryDamaged, match="no such"):
+        verify(engine, garden)
+    with pytest.raises(RegistryDamaged, match="no such"), reading(engine, garden) as session:
+        session.connection().exec_driver_sql("SELECT medium FROM lot, look").all()
 
 
 @homes.in_a_file
