@@ -10,6 +10,7 @@ import re
 from collections.abc import Callable, Collection, Iterable, Sequence
 from dataclasses import dataclass, field
 from datetime import date
+from operator import attrgetter
 
 from sqlalchemy import TextClause, or_, select, text
 from sqlalchemy.orm import Session
@@ -155,7 +156,7 @@ def _fetch(session: Session, subjects: Sequence[Subject]) -> _Facts:
     asked = {s.node_id for s in subjects if s.node_id is not None}
     asked |= {lot.node_id for lots in cards.values() for lot in lots}
     parents: dict[int, list[lineage.EdgeRow]] = {}
-    for edge in lineage.edges_above(session, asked):
+    for edge in sorted(lineage.edges_above(session, asked), key=attrgetter("parent")):
         parents.setdefault(edge.child, []).append(edge)
     above = {edge.parent for edges in parents.values() for edge in edges} | asked
     points = lineage.nodes(session, above)

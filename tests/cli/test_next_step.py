@@ -49,7 +49,7 @@ def test_verdict_c23_a_hold_is_named_with_its_reason_and_number(rose):
     [
         ("--place Frame", "the place where it stands"),
         ("B", "26-0002A-1, from which it was raised"),
-        ("R", "26-0001-001-8 (Rosa 'Lane Lantern'), from which it was raised"),
+        ("R", "26-0001-001-8 (Rosa ‘Lane Lantern’), from which it was raised"),
     ],
 )
 def test_verdict_c23_a_hold_says_what_it_lies_on(rose, held, words):
@@ -68,7 +68,7 @@ def test_verdict_b1_names_the_licence_to_ask_for_and_the_day_to_read_the_registe
 def test_verdict_b36_speaks_of_the_other_kinds_and_its_command_settles_it(patented):
     answer = no(patented, "may propagate R")
     assert "Whether any other right stands on the name" in answer
-    lookup = f'ortet right lookup "{ROSE}" --in US --where TEXT --found none'
+    lookup = 'ortet right lookup "Rosa ‘Lane Lantern’" --in US --where TEXT --found none'
     assert lookup in answer
     patented(lookup.removeprefix("ortet ").replace("TEXT", "certificates"))
     assert "B36" not in no(patented, "may propagate R")
