@@ -283,8 +283,17 @@ def _meaning(path: Location, error: Exception) -> Exception | None:
     return _problem(path, cause) if isinstance(cause, sqlite3.Error) else None
 
 
-_TAKEN_OFF = ("no such table", "no such column")
-"""What SQLite says when a part of a table that a statement of ours names was dropped."""
+def _taken_off(said: str) -> bool:
+    """SQLite misses a table or column that a registry has: it was dropped behind our back."""
+    what, _, name = said.rpartition(": ")
+    if what not in ("no such table", "no such column"):
+        return False
+    from registry.storage.models import Registry
+
+    bare = name.rpartition(".")[2]
+    return any(
+        bare == table.name or bare in table.columns for table in Registry.metadata.sorted_tables
+    )
 
 
 def _problem(path: Path, error: BaseException | None) -> Exception | None:
@@ -302,7 +311,7 @@ def _problem(path: Path, error: BaseException | None) -> Exception | None:
             return RegistryDamaged(path, str(error))
         case sqlite3.SQLITE_CANTOPEN:
             return RegistryMissing(path)
-        case sqlite3.SQLITE_ERROR if str(error).startswith(_TAKEN_OFF):
+        case sqlite3.SQLITE_ERROR if _taken_off(str(error)):
             return RegistryDamaged(path, str(error))
         case 0 if "UTF-8" in str(error):  # the driver's own, of a text that is none
             return RegistryDamaged(path, str(error))
