@@ -97,6 +97,9 @@ SECTIONS = {
     "bench": "The record itself",
 }
 
+_LONGEST = 80
+"""So many signs of a file's name are shown, where it is what is wrong."""
+
 ALSO = {"license": "licence"}
 """Other spellings, not listed."""
 
@@ -354,11 +357,25 @@ class Root(click.Group):
         except Exception as error:
             from registry.errors import RegistryError
 
-            if not isinstance(error, RegistryError):
+            told = _of_a_file(error) if isinstance(error, OSError) else error
+            if not isinstance(told, RegistryError):
                 raise
-            ctx.exit(_say_problem(ctx, error))
+            ctx.exit(_say_problem(ctx, told))
         _flush(ctx)
         return result
+
+
+def _of_a_file(error: OSError) -> RegistryError | None:
+    """A file that cannot even be looked at, as its name is too long or its folder is shut."""
+    if not isinstance(error.filename, str):
+        return None
+    from pathlib import Path
+
+    from registry.errors import FileUnreadable
+
+    name = error.filename
+    shown = name if len(name) <= _LONGEST else f"{name[:_LONGEST]}…"
+    return FileUnreadable(Path(shown), error.strerror or str(error))
 
 
 def _write_part(formatter: click.HelpFormatter, heading: str, rows: list[tuple[str, str]]) -> None:

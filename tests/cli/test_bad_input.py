@@ -353,3 +353,12 @@ def test_an_answer_that_cannot_be_written_says_so_and_the_act_stands(season):
     assert done.stderr.startswith("The answer could not be written out: ")
     assert done.stderr.count("\n") == 1
     assert season.head()[0] == before + 1
+
+
+@pytest.mark.parametrize(
+    "line", ["backup {}", "restore {} --replace", "label print B --out {}", "bench {}"]
+)
+def test_a_file_whose_name_is_too_long_is_told(season, line):
+    said = refused(season, line.format("a" * 300))
+    assert "name too long" in said
+    assert len(said) < 300
