@@ -56,7 +56,6 @@ def make_plant(
     *,
     born: FuzzyDate | None = None,
     received_as: str | None = None,
-    named: bool = False,
     **facts: Any,
 ) -> Plant:
     """A plant with the next number of its accession.
@@ -66,7 +65,6 @@ def make_plant(
         accession: The number it counts under.
         born: When it began as a plant of its own; None is not known.
         received_as: The name that came with it, as it was given.
-        named: True gives it a line of its own, as a founder has.
         facts: Further columns of `Plant`.
     """
     number = accession.next_plant
@@ -91,7 +89,7 @@ def make_plant(
         )
     )
     rec.flush()
-    if named or received_as is not None:
+    if received_as is not None:
         rec.derived(insert(Line).values(node_id=node.id, root_id=node.id))
     return plant
 

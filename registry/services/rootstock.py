@@ -41,7 +41,6 @@ def rootstock_of(rec: Recording, plant_id: int, name: str | None = None) -> tupl
         rec,
         accession,
         received_as=name.strip() if name else None,
-        named=True,
         how=how,
         status="rootstock",
     )

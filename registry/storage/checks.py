@@ -128,9 +128,6 @@ WHERE edge.void_seq IS NULL AND edge.clonal AND NOT {_HAS_NAME.format(node="edge
 _LINES_TOO_MANY = f"""
 SELECT line.node_id, line.root_id FROM line WHERE CASE
     WHEN {_HAS_NAME.format(node="line.node_id")} THEN line.root_id <> line.node_id
-    WHEN line.root_id = line.node_id THEN EXISTS (
-        SELECT 1 FROM edge
-        WHERE edge.child_id = line.node_id AND edge.void_seq IS NULL AND edge.clonal)
     ELSE NOT EXISTS (
         SELECT 1 FROM edge JOIN line AS above
             ON above.node_id = edge.parent_id AND above.root_id = line.root_id

@@ -421,7 +421,11 @@ def test_a_sucker_of_a_tree_whose_rootstock_nobody_knows_is_not_named(ortet):
     ortet("pot-up SUCK --count 1 --number POT --on 2025-09-01")
     assert ortet.ask("plant show POT")["name"] == "name not known"
     ortet("divide ROSE --from-rootstock --count 1 --number MORE --on 2025-07-01 --open")
-    assert len(ortet.ask("plant list")["plants"]) == 3  # no second rootstock was made
+    plants = ortet.ask("plant list")["plants"]
+    assert len(plants) == 3  # no second rootstock was made
+    (stock,) = [plant["code"] for plant in plants if plant["status"] == "rootstock"]
+    ortet(f"plant name {stock} \"Rosa 'Lane Stock'\"")
+    assert ortet.ask("plant show POT")["name"] == "Rosa ‘Lane Stock’"
 
 
 def test_a_sucker_that_stands_is_put_on_record_with_its_tree(grafted):

@@ -159,6 +159,7 @@ def test_a_count_edited_together_with_its_ledger_is_found(garden, engine):
                 (Fault.GONE, PLANT, 1),
                 (Fault.WRONG_KIND, PLANT, 1),
                 (Fault.SEARCH_WRONG, PLANT, None),
+                (Fault.LINE_WRONG, PLANT, None),
             },
         ),
         (
@@ -243,6 +244,18 @@ def test_a_change_behind_the_back_is_named(garden, engine, statement, expected):
     if "'{'" in statement:  # the rows of an entry that cannot be read were never recorded
         found = {fault for fault in found if fault[0].where == "chain" and fault[2] != 3}
     assert found == expected
+
+
+def test_a_line_that_a_plant_without_a_name_begins_is_found(ortet):
+    ortet("plant add \"Rosa 'Lane Lantern'\" --owner me --how bought --number ROSE")
+    ortet("divide ROSE --from-rootstock --count 1 --number SUCK --on 2025-06-01 --open")
+    assert ortet.ask("verify")["ok"]
+    homes.edit(
+        ortet.path,
+        "INSERT INTO line SELECT node_id, node_id FROM plant WHERE received_as IS NULL",
+    )
+    wrong = ortet.ask("verify", expect=1)["problems"]
+    assert [one["record"] for one in wrong] == ["26-0003A-4", "26-0002-001-3"]
 
 
 @homes.in_a_file
