@@ -101,9 +101,15 @@ def open_lots(rec: Recording, target: Target) -> list[Lot]:
     """
     if target.plants and not target.lots:
         raise NotABatch(target.text)
-    lots = [rec.session.get_one(Lot, node_id) for node_id in target.lots]
+    # All of a batch at once; where lots of several are meant, each is asked for.
+    at_hand = {lot.node_id: lot for lot in lots_of_batch(rec.session, target.accession_id or 0)}
+    lots = [at_hand.get(one) or rec.session.get_one(Lot, one) for one in target.lots]
     standing = [lot for lot in lots if lot.in_bench != 0]
-    if not standing or batch_left(rec.session, standing[0].batch_id) == 0:
+    if not standing:
+        raise NothingOpen(target.text)
+    batch = batch_of(rec.session, standing[0])
+    whole = list(at_hand.values()) or lots_of_batch(rec.session, batch.accession_id)
+    if _left(whole, batch.unsaid) == 0:
         raise NothingOpen(target.text)
     return standing
 
@@ -127,7 +133,11 @@ def stands_of(session: Session, batch_id: int) -> tuple[LotStand, ...]:
     return _standing(session, batch_id)[0]
 
 
-def _standing(session: Session, batch_id: int) -> tuple[tuple[LotStand, ...], int | None]:
+_Standing = tuple[tuple[LotStand, ...], int | None]
+"""How each lot of a batch stands, and how many are left in all."""
+
+
+def _standing(session: Session, batch_id: int) -> _Standing:
     """How each lot of a batch stands, and how many are left in all."""
     unsaid = session.get_one(Batch, batch_id).unsaid
     lots = lots_of_batch(session, batch_id)
@@ -211,11 +221,11 @@ def look(
                     on=on,
                 )
             )
-    _check_standing(rec, batch, lots, standing)
+    found = _check_standing(rec, batch, lots, standing)
     if not stands and not went:
         for one in lots:
             rec.add(Look(lot_id=one.node_id, what="looked", low=None, high=None, text="", on=on))
-    return _counted(rec, batch, target, lots, {**stands, **went})
+    return _counted(rec, batch, target, lots, {**stands, **went}, found)
 
 
 def recount(
@@ -494,8 +504,8 @@ def _within_upper(rec: Recording, lot: Lot, n: int) -> None:
 
 def _check_standing(
     rec: Recording, batch: Batch, lots: list[Lot], standing: dict[int | None, int]
-) -> None:
-    stands, left = _standing(rec.session, batch.accession_id)
+) -> _Standing:
+    stands, left = found = _standing(rec.session, batch.accession_id)
     by_lot = {stand.node_id: stand for stand in stands}
     for lot in lots:
         stand = by_lot[lot.node_id]
@@ -504,12 +514,18 @@ def _check_standing(
     if left is not None and sum(standing.values()) > left:
         code = accession_code(rec.session, batch.accession_id)
         raise LookBeyondCount(code, sum(standing.values()), left)
+    return found
 
 
 def _counted(
-    rec: Recording, batch: Batch, target: Target, lots: list[Lot], said: Mapping[str, By]
+    rec: Recording,
+    batch: Batch,
+    target: Target,
+    lots: list[Lot],
+    said: Mapping[str, By],
+    found: _Standing | None = None,
 ) -> Counted:
-    """What was said of each lot, and how the lots that were named stand now."""
+    """What was said of each lot, and how the lots that were named stand now, if not `found`."""
     rec.flush()
     alone = lots[0].letter if len(lots) == 1 else ""
     code = accession_code(rec.session, batch.accession_id)
@@ -521,6 +537,6 @@ def _counted(
             words.append((what, alone, count.text))
         else:
             words.extend((what, letter, one.text) for letter, one in count.items())
-    stands, left = _standing(rec.session, batch.accession_id)
+    stands, left = found or _standing(rec.session, batch.accession_id)
     named = tuple(stand for stand in stands if stand.node_id in target.lots)
     return Counted(code, tuple(words), named, left)

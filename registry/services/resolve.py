@@ -60,9 +60,12 @@ class Target:
 
 
 def widths(session: Session) -> CodeWidths:
-    """The widths chosen at `init`."""
-    row = session.execute(_WIDTHS).one()
-    return CodeWidths(row.number_width, row.plant_width)
+    """The widths chosen at `init`, which stay: a session asks for them once."""
+    known: CodeWidths | None = session.info.get(widths)
+    if known is None:
+        row = session.execute(_WIDTHS).one()
+        known = session.info[widths] = CodeWidths(row.number_width, row.plant_width)
+    return known
 
 
 def resolve(session: Session, typed: str, *, today: date, by_id: int | None = None) -> Target:

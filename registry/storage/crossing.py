@@ -75,13 +75,42 @@ _WORDS = (
 )
 
 
-def to_file(connection: Connection, target: Path, revision: str) -> None:
+class Since(NamedTuple):
+    """Where a check begins that does not ask for what was recorded before.
+
+    Attributes:
+        entry: the last whose rows are not asked for.
+        header: the first whose header is.
+    """
+
+    entry: int
+    header: int
+
+    def asked(self, table: str) -> str:
+        """The rows of a table that the check reads: all, where nothing narrower is known."""
+        match table:
+            case "chain_entry":
+                return f" WHERE seq >= {self.header:d}"
+            case "chain_part":
+                return f" WHERE seq > {self.entry:d}"
+            case "blob":
+                new = f"SELECT blob_sha256 FROM attachment WHERE seq > {self.entry:d}"  # noqa: S608 - a number
+                return f" WHERE sha256 IN ({new})"
+            case "line":
+                return " WHERE FALSE"
+        return ""
+
+
+def to_file(
+    connection: Connection, target: Path, revision: str, since: Since | None = None
+) -> None:
     """Lay a registry on a server into the new file `target`, as the transaction sees it.
 
     Args:
         connection: to the server, in a transaction that sees one moment.
         target: where there is nothing yet.
         revision: of the registry's tables.
+        since: leaves out what a check since then does not read.
 
     Raises:
         RegistryDamaged: a table is not there, or holds what it cannot hold by its own rules.
@@ -96,9 +125,9 @@ def to_file(connection: Connection, target: Path, revision: str) -> None:
             marks = ", ".join("?" * len(table.columns))
             file.executemany(
                 f"INSERT INTO {quoted(table.name)} ({table.listed}) VALUES ({marks})",  # noqa: S608 - quoted
-                _rows(connection, table),
+                _rows(connection, table, since.asked(table.name) if since else ""),
             )
-        if _has_index(file):
+        if since is None and _has_index(file):
             file.executemany(_WORDS, _rows(connection, _INDEX))
         file.execute("COMMIT")
 
@@ -116,12 +145,14 @@ def _rules_kept(connection: Connection) -> Iterator[None]:
         raise RegistryDamaged(postgres.server_of(connection), said) from error
 
 
-def _rows(connection: Connection, table: _Laid) -> Iterator[tuple[Any, ...]]:
+def _rows(connection: Connection, table: _Laid, where: str = "") -> Iterator[tuple[Any, ...]]:
     driver: Any = connection.connection.driver_connection
     with driver.cursor(name="crossing") as cursor:
         cursor.itersize = AT_ONCE
         order = ", ".join(map(quoted, table.keys or table.columns[:1]))
-        cursor.execute(f"SELECT {table.listed} FROM {quoted(table.name)} ORDER BY {order}")  # noqa: S608 - quoted
+        cursor.execute(
+            f"SELECT {table.listed} FROM {quoted(table.name)}{where} ORDER BY {order}"  # noqa: S608 - quoted
+        )
         yield from cursor
 
 

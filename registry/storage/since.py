@@ -68,7 +68,12 @@ def verify_since(
     Raises:
         RegistryDamaged: SQLite cannot read the file.
     """
-    with translated(path), room_to_rebuild() as rebuilt, one_moment(engine, path, rebuilt) as seen:
+    first = against.seq if against else None
+    with (
+        translated(path),
+        room_to_rebuild() as rebuilt,
+        one_moment(engine, path, rebuilt, mark, first) as seen,
+    ):
         seen.execute("ATTACH ? AS rebuilt", (str(rebuilt),))
         return _verify(seen, rebuilt, mark, progress, against)
 

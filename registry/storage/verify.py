@@ -90,13 +90,20 @@ def verify_over(connection: Connection, rebuilt: Path, tell: Progress) -> Report
 
 
 @contextmanager
-def one_moment(engine: Engine, path: Location, rebuilt: Path) -> Iterator[sqlite3.Connection]:
+def one_moment(
+    engine: Engine,
+    path: Location,
+    rebuilt: Path,
+    mark: Mark | None = None,
+    first: int | None = None,
+) -> Iterator[sqlite3.Connection]:
     """A connection of SQLite's that sees one moment of a registry.
 
-    One on a server is laid into a temporary file beside `rebuilt` for it.
+    One on a server is laid into a temporary file beside `rebuilt` for it: of what was recorded up
+    to `mark`, only what a check from there reads, with the headers of entries from `first` on.
     """
     if isinstance(path, Server):
-        with engine.connect() as server, _laid_into_a_file(server, rebuilt) as file:
+        with engine.connect() as server, _laid_into_a_file(server, rebuilt, mark, first) as file:
             yield file
     else:
         with _in_a_file(engine) as driver:
@@ -104,11 +111,14 @@ def one_moment(engine: Engine, path: Location, rebuilt: Path) -> Iterator[sqlite
 
 
 @contextmanager
-def _laid_into_a_file(connection: Connection, rebuilt: Path) -> Iterator[sqlite3.Connection]:
-    from registry.storage.crossing import to_file
+def _laid_into_a_file(
+    connection: Connection, rebuilt: Path, mark: Mark | None = None, first: int | None = None
+) -> Iterator[sqlite3.Connection]:
+    from registry.storage.crossing import Since, to_file
 
     standing = rebuilt.with_name("standing.sqlite")
-    to_file(connection, standing, HEAD)
+    since = Since(mark.seq, mark.seq if first is None else min(mark.seq, first)) if mark else None
+    to_file(connection, standing, HEAD, since)
     with closing(sqlite3.connect(standing)) as file:
         yield file
 
