@@ -35,7 +35,8 @@ TITLE = "Every clone, by the number of its plants"
 KEY = (
     "A clone is all that was raised from one first plant without seed; its bar is as long as it "
     "has had plants. Plain: they stand here. Dashed: gone, and nobody said which. Pointed: left. "
-    "Dark, with its corners cut off: died or destroyed."
+    "Dark, with its corners cut off: died or destroyed. Seedlings of one sowing that have no name "
+    "share a bar, though each is a clone of its own."
 )
 
 

@@ -5,16 +5,18 @@ Recursion stays in the database; networkx works on the part of the lineage that 
 
 from __future__ import annotations
 
+from collections import Counter, defaultdict
 from collections.abc import Collection, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import date
 from typing import Any
 
-from sqlalchemy import text
+from sqlalchemy import TextClause, text
 from sqlalchemy.orm import Session
 
 from registry.domain.family import GONE, Family, Involved, Member, Part, on_the_way
 from registry.domain.lineage import find_circle
+from registry.domain.methods import Role
 from registry.domain.names import calling_key
 from registry.errors import PlaceUnknown
 from registry.services import answers
@@ -347,25 +349,20 @@ def circles(family: Family) -> tuple[tuple[int, ...], ...]:
 
 # --- the whole registry by clone -----------------------------------------------------------------
 
-_CLONES = text(
-    """
-    SELECT line.root_id, plant.status, sum(plant.plants), count(*)
-    FROM line JOIN plant ON plant.node_id = line.node_id AND plant.void_seq IS NULL
-    GROUP BY line.root_id, plant.status
-    """
+_OF_ONE_LINE = (
+    "JOIN (SELECT node_id, min(root_id) AS root_id FROM line GROUP BY node_id HAVING count(*) = 1)"
+    " AS line ON line.node_id = {node}"
 )
-_BENCH = text(
+_SUM_PLANTS = """
+    SELECT {by}, plant.status, sum(plant.plants) FROM plant {lines}
+    WHERE plant.void_seq IS NULL{some} GROUP BY {by}, plant.status
     """
-    SELECT line.root_id, count(*), sum(coalesce(lot.in_bench, 0))
-    FROM line JOIN lot ON lot.node_id = line.node_id AND lot.void_seq IS NULL
-    GROUP BY line.root_id
+_SUM_LOTS = """
+    SELECT {by}, count(*), sum(coalesce(lot.in_bench, 0)) FROM lot {lines}
+    WHERE lot.void_seq IS NULL{some} GROUP BY {by}
     """
-)
-
-
-_UNSAID = text(
-    """
-    SELECT line.root_id, sum(gone.n) FROM (
+_SUM_UNSAID = """
+    SELECT {by}, sum(gone.n) FROM (
         SELECT item.lot_id, item.n FROM release_item item
         WHERE item.lot_id IS NOT NULL AND item.void_seq IS NULL
         UNION ALL
@@ -373,10 +370,33 @@ _UNSAID = text(
         FROM release_item item WHERE item.batch_id IS NOT NULL AND item.void_seq IS NULL
         UNION ALL
         SELECT loss.lot_id, loss.n FROM loss WHERE loss.void_seq IS NULL
-    ) gone JOIN line ON line.node_id = gone.lot_id
-    GROUP BY line.root_id
+    ) gone {lines} WHERE gone.lot_id IS NOT NULL{some} GROUP BY {by}
+    """
+_OTHERS = text(
+    """
+    SELECT line.node_id, line.root_id FROM line JOIN
+        (SELECT node_id FROM line GROUP BY node_id HAVING count(*) > 1) AS several
+        ON several.node_id = line.node_id
+    UNION ALL
+    SELECT node.id, NULL FROM node
+    WHERE NOT EXISTS (SELECT 1 FROM line WHERE line.node_id = node.id)
     """
 )
+"""What has several lines, with each; and what has none."""
+
+
+def _both_ways(statement: str, node: str) -> tuple[TextClause, TextClause]:
+    """A sum by line, of what has one line alone; and one by node, of the nodes in a parameter."""
+    lines = _OF_ONE_LINE.format(node=node)
+    return (
+        text(statement.format(by="line.root_id", lines=lines, some="")),
+        text(statement.format(by=node, lines="", some=f" AND {node} IN {lineage.IDS}")),
+    )
+
+
+_PLANTS_BY = _both_ways(_SUM_PLANTS, "plant.node_id")
+_LOTS_BY = _both_ways(_SUM_LOTS, "lot.node_id")
+_UNSAID_BY = _both_ways(_SUM_UNSAID, "gone.lot_id")
 
 
 @dataclass(frozen=True, slots=True)
@@ -384,7 +404,8 @@ class CloneLine:
     """A clone of the registry: its first plant, and what became of its plants.
 
     Attributes:
-        code, name: Of the first plant.
+        code, name: Of the first plant; of each there may be, where a parent is one of several; of
+            the lot, where it was raised from seed and nothing of it has a name.
         lots: How many lots were raised of it.
         bench: Cuttings in the bench; those of lots without an exact number are left out.
         plants: How many plants by status.
@@ -399,25 +420,87 @@ class CloneLine:
     unsaid: int
 
 
+@dataclass(slots=True)
+class _Tally:
+    lots: int = 0
+    bench: int = 0
+    plants: Counter[str] = field(default_factory=Counter)
+    unsaid: int = 0
+
+
 def clones(session: Session) -> tuple[CloneLine, ...]:
-    """Every clone on record, the largest first."""
-    connection = session.connection()
-    plants: dict[int, dict[str, int]] = {}
-    for root, status, n, _ in connection.execute(_CLONES):
-        plants.setdefault(root, {})[status] = n
-    bench = {root: (lots, left) for root, lots, left in connection.execute(_BENCH)}
-    unsaid: dict[int, int] = {root: n for root, n in connection.execute(_UNSAID)}  # noqa: C416 - rows
-    roots = sorted({*plants, *bench})
-    rows = lineage.nodes(session, roots)
-    names = names_of(session, roots)
+    """Every clone on record, the largest first.
+
+    Plants of which it is not known which of several clones they are count apart, and so do the
+    seedlings without a name of one lot together, though each is a clone of its own.
+    """
+    others = _firsts_of_others(session)
+    tallies: dict[tuple[int, ...], _Tally] = defaultdict(_Tally)
+    for way, firsts in enumerate((None, others)):
+        _tally(session, way, firsts, tallies)
+    rows = lineage.nodes(session, {root for roots in tallies for root in roots})
+    names = names_of(session, rows)
     found = [
         CloneLine(
-            rows[root].code,
-            names[root].shown,
-            *bench.get(root, (0, 0)),
-            plants.get(root, {}),
-            unsaid.get(root, 0),
+            " or ".join(rows[root].code for root in roots),
+            " or ".join(dict.fromkeys(names[root].shown for root in roots)),
+            tally.lots,
+            tally.bench,
+            tally.plants,
+            tally.unsaid,
         )
-        for root in roots
+        for roots, tally in tallies.items()
     ]
     return tuple(sorted(found, key=lambda line: (-sum(line.plants.values()), line.code)))
+
+
+def _tally(
+    session: Session,
+    way: int,
+    firsts: Mapping[int, tuple[int, ...]] | None,
+    into: dict[tuple[int, ...], _Tally],
+) -> None:
+    """Sum plants, lots and what is gone: by line, or those of the nodes that `firsts` has."""
+    connection = session.connection()
+    given = {} if firsts is None else lineage.as_parameter(firsts)
+
+    def at(key: int) -> _Tally:
+        return into[(key,) if firsts is None else firsts[key]]
+
+    for key, status, n in connection.execute(_PLANTS_BY[way], given):
+        at(key).plants[status] += n
+    for key, lots, left in connection.execute(_LOTS_BY[way], given):
+        at(key).lots += lots
+        at(key).bench += left
+    for key, n in connection.execute(_UNSAID_BY[way], given):
+        at(key).unsaid += n
+
+
+def _firsts_of_others(session: Session) -> dict[int, tuple[int, ...]]:
+    """The first plants, or lots of seed, of every node that has not just one line."""
+    found: dict[int, set[int]] = {}
+    for node, root in session.connection().execute(_OTHERS):
+        found.setdefault(node, set())
+        if root is not None:
+            found[node].add(root)
+    nameless = [node for node, roots in found.items() if not roots]
+    above: dict[int, list[lineage.EdgeRow]] = {}
+    for edge in lineage.edges_above(session, nameless):
+        above.setdefault(edge.child, []).append(edge)
+    for node in nameless:
+        found[node] = _begun_by(node, above)
+    return {node: tuple(sorted(roots)) for node, roots in found.items()}
+
+
+def _begun_by(node: int, above: Mapping[int, list[lineage.EdgeRow]]) -> set[int]:
+    """The first nodes above one without a name, its clone's; of a seedling, the lot it came of."""
+    front, seen, first = [node], {node}, set()
+    while front:
+        at = front.pop()
+        edges = above.get(at, ())
+        parents = [edge.parent for edge in edges if edge.clonal or edge.role == Role.RAISED]
+        if not parents:
+            first.add(at)
+        front += [parent for parent in parents if parent not in seen]
+        seen.update(parents)
+    return first

@@ -155,6 +155,25 @@ def test_the_whole_registry_by_clone(nursery, tmp_path):
     assert (tmp_path / "all.pdf").stat().st_size
 
 
+def test_the_overview_has_seedlings_and_what_may_be_of_either(ortet):
+    """Twelve seedlings, two cuttings of the first, a fig, a rose, and one that is either's."""
+    ortet("plant add \"Rosa 'Lane Lantern'\" --owner me --number ROSE")
+    ortet("plant add fig --owner me --number FIG")
+    ortet("sow --seed-parent ROSE --count 20 --number SEED --on 2025-03-01 --open")
+    ortet("pot-up SEED --count 12 --number S --on 2025-06-01")
+    ortet("stick S-1 --count 5 --number CUT --on 2026-03-01 --open")
+    ortet("pot-up CUT --count 2 --on 2026-05-01")
+    ortet("plant orphan STRAY --from ROSE --from FIG")
+    found = {one["name"]: one for one in ortet.ask("trace --clones")["clones"]}
+    seedlings = found["seedling of Rosa ‘Lane Lantern’"]
+    assert (seedlings["plants"], seedlings["lots"], seedlings["in_bench"]) == ({"alive": 14}, 2, 11)
+    assert found["Rosa ‘Lane Lantern’"]["plants"] == {"alive": 1}
+    assert found["fig"]["plants"] == {"alive": 1}
+    either = found["Rosa ‘Lane Lantern’ or fig"]
+    assert either["plants"] == {"alive": 1}
+    assert either["code"] == "26-0001-001-8 or 26-0002-001-3"
+
+
 @pytest.mark.parametrize(
     ("line", "said"),
     [

@@ -182,6 +182,17 @@ def test_bulk_rows_are_stored_and_recorded_alike_with_their_defaults(record, eng
         assert session.get_one(Accession, 1501).seq == 1
 
 
+def test_a_column_that_one_bulk_row_says_is_empty_in_the_others(record, engine, registry_file):
+    rows = [{"id": 1, "name": "bench", "key": "bench"}, {"id": 2, "name": "bed", "key": "bed"}]
+    rows[1]["parent_id"] = 1
+    with record("import") as rec:
+        rec.bulk(Place.__table__, rows)
+    with reading(engine, registry_file) as session:
+        stored = session.execute(select(*Place.__table__.columns).order_by(Place.id)).all()
+        assert [(row.id, row.parent_id) for row in stored] == [(1, None), (2, 1)]
+        assert [["+", "place", list(row)] for row in stored] == rows_of(session, 1)
+
+
 @pytest.mark.parametrize(
     ("row", "said"),
     [
