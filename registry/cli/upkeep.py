@@ -322,12 +322,7 @@ def restore_command(app: App, copy: Path, replace: bool, anyway: bool) -> None:
     lines = [f"Restored {done.path} from {copy}, {_extent(done.report)}."]
     if done.kept is not None:
         lines.append(f"The registry before it is kept as {done.kept}.")
-        newer = (done.instead_of or 0) - done.report.seq
-        if newer > 0:
-            lines.append(
-                f"It was newer: what was recorded after entry {done.report.seq} "
-                f"({some(newer, 'entry', 'entries')}) is in that file alone."
-            )
+        lines += _what_stood(done.instead_of or 0, done.shared, done.report.seq)
     if not done.report.ok:
         lines.append("Not all in it is as it was recorded; 'ortet verify' says what.")
     app.answer(
@@ -336,10 +331,23 @@ def restore_command(app: App, copy: Path, replace: bool, anyway: bool) -> None:
             "from": str(copy),
             "kept": str(done.kept) if done.kept else None,
             "instead_of": done.instead_of,
+            "shared": done.shared,
             **_facts(done.report),
         },
         *lines,
     )
+
+
+def _what_stood(instead_of: int, shared: int | None, seq: int) -> list[str]:
+    """How the registry that was put aside stands to what was brought back, which ends at `seq`."""
+    if shared is None or shared == instead_of:
+        return []
+    if shared == 0:
+        return ["They are two registries: nothing in the one was recorded in the other."]
+    alone = f"({some(instead_of - shared, 'entry', 'entries')}) is in that file alone."
+    if shared == seq:
+        return [f"It was newer: what was recorded after entry {shared} {alone}"]
+    return [f"The two go different ways after entry {shared}: what it has after that {alone}"]
 
 
 @click.command("repair")

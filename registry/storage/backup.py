@@ -63,12 +63,14 @@ class Restored:
         kept: where what stood there is kept.
         instead_of: the newest entry of what stood there; None where nothing did, or nothing that
             can be read.
+        shared: the newest entry that both have; 0 where the copy is another registry's.
         report: what was found in the copy.
     """
 
     path: Location
     kept: Path | None
     instead_of: int | None
+    shared: int | None
     report: Report
 
 
@@ -211,7 +213,8 @@ def restore(
             if kept is not None:
                 kept.rename(path)
             raise
-    return Restored(path, kept, instead_of, report)
+    shared = _shared(kept, path) if kept is not None and instead_of is not None else None
+    return Restored(path, kept, instead_of, shared, report)
 
 
 def _tell_of_it(fresh: Path, copy: Path, *, instead_of: int | None, now: datetime) -> None:
@@ -228,6 +231,17 @@ def _last_entry(path: Path) -> int | None:
     with suppress(sqlite3.Error), closing(sqlite3.connect(path)) as connection:
         row = connection.execute("SELECT seq FROM chain_head").fetchone()
         return int(row[0]) if row else None
+    return None
+
+
+def _shared(kept: Path, brought: Path) -> int | None:
+    """The newest entry that two registries have alike; 0 where they share none."""
+    newest = (
+        "SELECT coalesce(max(seq), 0) FROM chain_entry JOIN brought.chain_entry USING (seq, hash)"
+    )
+    with suppress(sqlite3.Error), closing(sqlite3.connect(kept)) as connection:
+        connection.execute("ATTACH ? AS brought", (str(brought),))
+        return int(connection.execute(newest).fetchone()[0])
     return None
 
 
@@ -256,7 +270,7 @@ def _to_server(
 
     if stands(server) and not replace:
         raise FileInTheWay(server)
-    kept = instead_of = None
+    kept = instead_of = shared = None
     with tempfile.TemporaryDirectory() as folder:
         fresh = Path(folder) / "copy.sqlite"
         _copy(source, fresh, fresh)
@@ -265,12 +279,12 @@ def _to_server(
             if postgres.has_tables(connection):
                 before = open_registry(server, any_revision=True)
                 kept = back_up(before, dated(as_file(server), "before-restore", now)).path
-                instead_of = _last_entry(kept)
+                instead_of, shared = _last_entry(kept), _shared(kept, fresh)
                 postgres.take_tables_away(connection)
                 if report.ok and source.revision == HEAD:
                     _tell_of_it(fresh, copy, instead_of=instead_of, now=now)
             to_server(fresh, connection, source.revision)
-    return Restored(server, kept, instead_of, report)
+    return Restored(server, kept, instead_of, shared, report)
 
 
 def _unsound(copy: Path, report: Report) -> CopyUnsound:
