@@ -59,11 +59,11 @@ WITH RECURSIVE reached(id) AS (
 _IDS_REACHED = "SELECT id FROM reached"
 _EDGES_ABOVE = """
 SELECT edge.parent_id, edge.child_id, edge.role, edge.choice, edge.clonal FROM reached
-JOIN edge ON edge.child_id = reached.id AND edge.void_seq IS NULL
+CROSS JOIN edge ON edge.child_id = reached.id AND edge.void_seq IS NULL
 """
 _EDGES_BELOW = """
 SELECT edge.parent_id, edge.child_id, edge.role, edge.choice, edge.clonal FROM reached
-JOIN edge ON edge.parent_id = reached.id AND edge.void_seq IS NULL
+CROSS JOIN edge ON edge.parent_id = reached.id AND edge.void_seq IS NULL
 """
 
 ANCESTOR_IDS: TextClause = text(_UP.format(which="") + _IDS_REACHED)

@@ -20,7 +20,7 @@ from registry.errors import (
 )
 from registry.ids import uuid7
 from registry.location import Server
-from registry.storage import postgres
+from registry.storage import lineage_queries, postgres
 from registry.storage.backup import back_up, restore
 from registry.storage.engine import WRITING, door, make_engine, open_registry
 from registry.storage.migrate import in_the_making
@@ -115,10 +115,18 @@ def test_an_answer_cannot_write(registry_file):
         connection.exec_driver_sql("UPDATE chain_head SET seq = 7")
 
 
+@pytest.mark.parametrize("statement", [lineage_queries.ANCESTRY, lineage_queries.DESCENT])
+def test_edges_are_joined_to_a_recursion_one_by_one(statement):
+    """Of 110,000 edges all were read to join 200: 14 ms, and half of one as it is now."""
+    assert postgres.in_its_words(statement.text).count("OFFSET 0) AS edge") == 1
+
+
 def test_small_answers_are_what_the_server_is_told_to_expect(registry_file):
     """Compiling a statement of a millisecond took a tenth of a second, as measured."""
     with make_engine(registry_file).connect() as connection:
         assert connection.exec_driver_sql("SHOW jit").scalar() == "off"
+        workers = connection.exec_driver_sql("SHOW max_parallel_workers_per_gather").scalar()
+        assert workers == "0"
         assert connection.exec_driver_sql("SHOW random_page_cost").scalar() == "1.1"
 
 
