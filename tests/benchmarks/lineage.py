@@ -43,7 +43,7 @@ WORKBOOK_MOST = 100_000
 """A sheet holds a million rows at most; reading a larger one tells nothing new."""
 
 BOXES = 2_000
-AIM, FEW, FEW_SECONDS = 2.0, 1_000, 0.001
+AIM, SMALL, FEW, FEW_SECONDS = 2.0, 1_000, 100, 0.001
 """From so many rows on the ratio is held to its aim; below, the answer to a millisecond."""
 
 FLAT = 1.5
@@ -62,7 +62,7 @@ class Question:
         ask: Asks it.
         graph: Asks the same of a networkx graph, where it can.
         book: Asks the same of a workbook, where it can.
-        bound: Whether an answer of few rows has its bound in time: one statement or two do.
+        bound: Whether an answer of few rows has its bound: one statement or two do.
     """
 
     what: str
@@ -233,15 +233,15 @@ def _of_a_place(session: Session, n: int, place: Place) -> Iterator[Question]:
 def _against_others(
     session: Session, question: Question, size: int, others: _Others
 ) -> Iterator[Ratio]:
-    few = question.rows < FEW
+    small, few = question.rows < SMALL, question.rows <= FEW
     what = f"{question.what}, {size:,} plants"
-    rounds = 31 if few else 7
+    rounds = 31 if small else 7
     yield pair(
         what,
         question.ask,
         "the same statements on the bare driver",
         _bare(session, question.ask),
-        None if few else AIM,
+        None if few or (small and not question.bound) else AIM,
         rounds=rounds,
         below=FEW_SECONDS if few and question.bound else None,
     )

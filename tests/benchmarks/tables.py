@@ -43,8 +43,8 @@ same line, the same families and the same full benches were set into each regist
 answer has one size in all of them.
 
 - **The bare driver** runs the very statements of the question and fetches their rows. The aim is
-  at most twice its time from 1,000 rows on; an answer of fewer rows is to take less than 1 ms,
-  whatever the ratio. A whole circle asks eight statements, so that of few rows has neither.
+  at most twice its time; an answer of a hundred rows is to take less than 1 ms, whatever the ratio.
+  A whole circle asks eight statements, so that of few rows has neither.
 - **networkx** has the whole lineage loaded beforehand; the time is of the walk alone. No aim is
   set: a walk in memory is its best case, loading takes minutes and gigabytes at the largest size,
   and it knows nothing of what changed since.
