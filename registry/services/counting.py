@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from sqlalchemy import func, select
+from sqlalchemy import func, select, text
 from sqlalchemy.orm import Session
 
 from registry.domain.codes import lot_index
@@ -99,6 +99,11 @@ def open_lots(rec: Recording, target: Target) -> list[Lot]:
         NotABatch: it means plants, and no lot.
         NothingOpen: nothing is left in the bench.
     """
+    return _open(rec, target)[0]
+
+
+def _open(rec: Recording, target: Target) -> tuple[list[Lot], list[Lot]]:
+    """The open lots that a reference means, and all of the batch that the first of them is in."""
     if target.plants and not target.lots:
         raise NotABatch(target.text)
     # All of a batch at once; where lots of several are meant, each is asked for.
@@ -111,7 +116,7 @@ def open_lots(rec: Recording, target: Target) -> list[Lot]:
     whole = list(at_hand.values()) or lots_of_batch(rec.session, batch.accession_id)
     if _left(whole, batch.unsaid) == 0:
         raise NothingOpen(target.text)
-    return standing
+    return standing, whole
 
 
 def batch_left(session: Session, batch_id: int) -> int | None:
@@ -137,20 +142,24 @@ _Standing = tuple[tuple[LotStand, ...], int | None]
 """How each lot of a batch stands, and how many are left in all."""
 
 
-def _standing(session: Session, batch_id: int) -> _Standing:
+def _standing(session: Session, batch_id: int, whole: Sequence[Lot] = ()) -> _Standing:
     """How each lot of a batch stands, and how many are left in all."""
     unsaid = session.get_one(Batch, batch_id).unsaid
-    lots = lots_of_batch(session, batch_id)
-    whole = _left(lots, unsaid)
+    lots = whole or lots_of_batch(session, batch_id)
+    left = _left(lots, unsaid)
+    codes = {row.id: row.code for row in session.execute(_LOT_CODES, {"batch": batch_id})}
     stands = []
     for lot in lots:
         lower, upper = _bounds(session, lot)
-        if whole is not None:
-            upper = whole if upper is None else min(upper, whole)
-        code = session.get_one(Node, lot.node_id).code
+        if left is not None:
+            upper = left if upper is None else min(upper, left)
         lower = max(0, lower - unsaid)
+        code = codes[lot.node_id]
         stands.append(LotStand(lot.node_id, code, lot.letter, lot.opening_text, lower, upper))
-    return tuple(stands), whole
+    return tuple(stands), left
+
+
+_LOT_CODES = text("SELECT id, code FROM node WHERE accession_id = :batch AND kind = 'lot'")
 
 
 def stand_of(session: Session, lot: Lot) -> LotStand:
@@ -199,7 +208,7 @@ def look(
         LookBeyondCount: more is said to stand than can be there.
         Overdrawn: more is said to be gone than was there.
     """
-    lots = open_lots(rec, target)
+    lots, whole = _open(rec, target)
     batch = batch_of(rec.session, lots[0])
     for what, said in went.items():
         for lot, count in _shared(said, lots, target):
@@ -221,7 +230,7 @@ def look(
                     on=on,
                 )
             )
-    found = _check_standing(rec, batch, lots, standing)
+    found = _check_standing(rec, batch, lots, standing, whole)
     if not stands and not went:
         for one in lots:
             rec.add(Look(lot_id=one.node_id, what="looked", low=None, high=None, text="", on=on))
@@ -503,9 +512,13 @@ def _within_upper(rec: Recording, lot: Lot, n: int) -> None:
 
 
 def _check_standing(
-    rec: Recording, batch: Batch, lots: list[Lot], standing: dict[int | None, int]
+    rec: Recording,
+    batch: Batch,
+    lots: list[Lot],
+    standing: dict[int | None, int],
+    whole: list[Lot],
 ) -> _Standing:
-    stands, left = found = _standing(rec.session, batch.accession_id)
+    stands, left = found = _standing(rec.session, batch.accession_id, whole)
     by_lot = {stand.node_id: stand for stand in stands}
     for lot in lots:
         stand = by_lot[lot.node_id]
