@@ -281,10 +281,13 @@ def try_edits(registry: Path, folder: Path, examples: int) -> Counter[str]:
 
 
 def run(registry: Path, folder: Path, examples: int) -> Row:
-    """Make `examples` edits that change something, however many must be drawn for that."""
+    """Make at least `examples` edits that change something, however many are drawn for that.
+
+    The first that hypothesis draws is always the plainest, which changes nothing: never one alone.
+    """
     found: Counter[str] = Counter()
     while found.total() < examples:
-        found += try_edits(registry, folder, examples - found.total())
+        found += try_edits(registry, folder, max(examples - found.total(), 20))
     return Row(
         "one edit behind the program's back: any cell, two cells swapped, a row gone or doubled; "
         "the chain and the derived tables as well",
