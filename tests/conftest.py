@@ -70,6 +70,14 @@ def _no_registry_stays() -> Iterator[None]:
         homes.gone(name)
 
 
+@pytest.fixture(autouse=homes.SERVER is not None)
+def _copies_in_a_folder_that_goes(
+    monkeypatch: pytest.MonkeyPatch, tmp_path_factory: pytest.TempPathFactory
+) -> None:
+    """Copies of a registry on a server are put where one works: never among the sources."""
+    monkeypatch.chdir(tmp_path_factory.mktemp("work"))
+
+
 @pytest.fixture
 def moment() -> datetime:
     """14 May 2026, ten o'clock UTC."""
