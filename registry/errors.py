@@ -1328,6 +1328,21 @@ class RecallClosed(Conflict):
     on: str
 
 
+class RecallComplete(Conflict):
+    """All that is exposed has its line in a recall."""
+
+    number: int
+
+
+class RecallOutdated(Conflict):
+    """More has come to be exposed since a recall was listed: plants, lots, pots by count."""
+
+    number: int
+    plants: int
+    lots: int
+    pots: int
+
+
 class NotInRecall(NotFound):
     """What was named is not one of the lines of a recall."""
 

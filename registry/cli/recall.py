@@ -94,7 +94,22 @@ def recall_start(
             rec,
             Starting(reason, target, place, supplier, tool, tray, exposure_day, steps, back, hold),
         )
-    app.answer(_facts(found), *_opening_lines(found), *_line_table(found.lines))
+    app.answer(
+        _facts(found), *_opening_lines(found), *_line_table(found.lines), "", *_next_lines(found)
+    )
+
+
+def _next_lines(found: Recalled) -> list[str]:
+    n = found.id
+    lines = [
+        f"Next: 'ortet recall export {n} worklist.pdf' prints the list, 'ortet recall export {n} "
+        "notices.txt' writes to who has some.",
+        f"'ortet recall tick {n} CODE --found sound' (sick, destroyed, reached ...) says what was "
+        "found.",
+    ]
+    if not found.holds:
+        lines.append(f"Nothing is held. 'ortet recall more {n} --hold' stops all that stands.")
+    return lines
 
 
 @recall_command.command("list")
@@ -165,6 +180,27 @@ def recall_show(app: App, number: int, only_open: bool, each: bool, history: boo
     )
 
 
+@recall_command.command("more")
+@click.argument("number", type=ROW)
+@click.option("--hold", is_flag=True, help="Stop everything exposed that stands.")
+@writes
+@common
+@pass_app
+def recall_more(app: App, number: int, hold: bool, written: Written) -> None:
+    """List what has come to be exposed since: potted, cut, sold, come back.
+
+    Where the recall has holds that stand, they are laid on what is new as well.
+    """
+    from registry.services.recall import more, recalled
+
+    with app.reading() as session:
+        before = {line.line for line in recalled(session, number).lines}
+    with app.recording("recall more", by=written.by) as rec:
+        found = more(rec, number, hold=hold)
+    new = [line for line in found.lines if line.line not in before]
+    app.answer(_facts(found, new), *_opening_lines(found), *_line_table(new))
+
+
 @recall_command.command(
     "tick",
     epilog=examples(
@@ -211,9 +247,11 @@ def recall_tick(
         )
     with app.reading() as session:
         left = _open_left(session, number)
+    last = () if left else (f"Next: 'ortet recall close {number} --finding \"WHAT IT WAS\"'.",)
     app.answer(
         {"recall": number, "lines": [_line_facts(line) for line in done], "open": left},
         f"Written down for {some(len(done), 'line')} of recall {number}; {left} still open.",
+        *last,
     )
 
 
@@ -362,6 +400,8 @@ def _opening_lines(found: Recalled) -> list[str]:
             f"{some(found.unplaced, 'plant')} had no place on record that day and cannot be ruled "
             "out."
         )
+    if found.since:
+        lines.append(wording.since(found.id, found.since))
     if found.holds:
         lines.append(f"{some(found.holds, 'hold')} laid on what stands.")
     for other, n in found.overlaps:
@@ -440,6 +480,11 @@ def _facts(found: Recalled, lines: Sequence[Line] | None = None) -> dict[str, An
         "holds": found.holds,
         "overlaps": [{"recall": other, "lines": n} for other, n in found.overlaps],
         "unplaced": found.unplaced,
+        "since": {
+            "plants": found.since.plants,
+            "lots": found.since.lots,
+            "by_count": found.since.pots,
+        },
         "sums": {
             "plants": sums.plants,
             "standing": sums.standing,

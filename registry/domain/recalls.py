@@ -143,6 +143,18 @@ class LotSum:
 
 
 @dataclass(frozen=True, slots=True)
+class More:
+    """What has come to be exposed since a recall was listed: plants, lots, pots left by count."""
+
+    plants: int = 0
+    lots: int = 0
+    pots: int = 0
+
+    def __bool__(self) -> bool:
+        return bool(self.plants or self.lots or self.pots)
+
+
+@dataclass(frozen=True, slots=True)
 class Recalled:
     """A recall with its lines and sums."""
 
@@ -161,6 +173,7 @@ class Recalled:
     holds: int
     overlaps: tuple[tuple[int, int], ...] = ()
     unplaced: int = 0
+    since: More = More()
 
     @property
     def sums(self) -> Sums:

@@ -97,6 +97,8 @@ def _opening(recall: Recalled) -> list[str]:
         + (", ".join(f"{n} {what}" for what, n in sorted(done.items())) or "nothing to do"),
         *(wording.lot_line(lot) for lot in recall.lots if lot.unexplained),
     ]
+    if recall.since:
+        words.append(wording.since(recall.id, recall.since))
     if recall.finding is not None:
         words.append(f"Closed {recall.closed}: {recall.finding}")
     return words

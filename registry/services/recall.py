@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -18,6 +18,7 @@ from registry.domain.recalls import (
     Found,
     Line,
     LotSum,
+    More,
     Recalled,
     Tick,
     Why,
@@ -28,8 +29,10 @@ from registry.errors import (
     EmptyName,
     NotInRecall,
     RecallClosed,
+    RecallComplete,
     RecallEmpty,
     RecallNotSaid,
+    RecallOutdated,
     RecordUnknown,
 )
 from registry.services import exposure, people, tools
@@ -42,6 +45,7 @@ from registry.storage.models import (
     Hold,
     Lot,
     Node,
+    Place,
     Recall,
     RecallHold,
     RecallItem,
@@ -116,10 +120,8 @@ def start(rec: Recording, starting: Starting) -> Recalled:
         )
     )
     rec.flush()
-    exposed = sorted(
-        circle.exposed.values(), key=lambda one: (one.why is Why.SOURCE, one.step, one.node)
-    )
-    _write_items(rec, row.id, exposed)
+    exposed = _in_order(circle.exposed.values())
+    _write_items(rec, row.id, exposed, _left_by_count(rec.session, exposed))
     if starting.hold:
         _lay_holds(rec, row, exposed)
     places_asked = starting.place is not None or starting.steps > 0
@@ -155,8 +157,25 @@ def _begins(
     raise RecallNotSaid("nothing", "")
 
 
-def _write_items(rec: Recording, recall_id: int, exposed: Sequence[Exposed]) -> None:
+def _in_order(exposed: Iterable[Exposed]) -> list[Exposed]:
+    return sorted(exposed, key=lambda one: (one.why is Why.SOURCE, one.step, one.node))
+
+
+def _write_items(
+    rec: Recording,
+    recall_id: int,
+    exposed: Sequence[Exposed],
+    shares: Sequence[tuple[int, Exposed]],
+) -> None:
     key = int(rec.session.scalar(select(func.coalesce(func.max(RecallItem.id), 0))) or 0)
+    last = int(
+        rec.session.scalar(
+            select(func.coalesce(func.max(RecallItem.line), 0)).where(
+                RecallItem.recall_id == recall_id
+            )
+        )
+        or 0
+    )
     rows: list[dict[str, Any]] = []
     for one in exposed:
         rows.append(
@@ -169,20 +188,19 @@ def _write_items(rec: Recording, recall_id: int, exposed: Sequence[Exposed]) -> 
                 "widened": [word.value for word in one.widened],
             }
         )
-    steps = {one.node: one for one in exposed if one.why is not Why.SOURCE}
-    for item, lot in _left_by_count(rec.session, steps):
+    for item, one in shares:
         rows.append(
             {
                 "node_id": None,
                 "release_item_id": item,
-                "step": steps[lot].step,
+                "step": one.step,
                 "why": Why.DESCENT.value,
-                "via_id": lot,
+                "via_id": one.node,
                 "widened": [Widened.WHICH.value],
             }
         )
     for number, row in enumerate(rows, 1):
-        row |= {"id": key + number, "recall_id": recall_id, "line": number}
+        row |= {"id": key + number, "recall_id": recall_id, "line": last + number}
     rec.bulk(RecallItem.__table__, rows)  # type: ignore[arg-type]  # a mapped class has a table
 
 
@@ -196,16 +214,20 @@ _BY_COUNT = text(
 )
 
 
-def _left_by_count(session: Session, nodes: Collection[int]) -> list[tuple[int, int]]:
+def _left_by_count(session: Session, exposed: Iterable[Exposed]) -> list[tuple[int, Exposed]]:
     """Shares of exposed lots that left by count, each with one lot that it may be of."""
-    found: dict[int, int] = {}
+    nodes = {one.node: one for one in exposed if one.why is not Why.SOURCE}
+    found: dict[int, Exposed] = {}
     for item, lot in session.connection().execute(_BY_COUNT, lineage.as_parameter(nodes)):
-        found.setdefault(item, lot)
+        found.setdefault(item, nodes[lot])
     return list(found.items())
 
 
-def _lay_holds(rec: Recording, recall: Recall, exposed: Sequence[Exposed]) -> None:
-    """One hold for each batch that is exposed whole, one for each other plant that stands."""
+def _lay_holds(rec: Recording, recall: Recall, exposed: Sequence[Exposed]) -> int:
+    """One hold for each batch that is exposed whole, one for each other plant that stands.
+
+    What a hold of the recall lies on already gets no other. Gives how many were laid.
+    """
     nodes = {one.node for one in exposed if one.why is not Why.SOURCE}
     standing = [
         (node, accession)
@@ -220,6 +242,15 @@ def _lay_holds(rec: Recording, recall: Recall, exposed: Sequence[Exposed]) -> No
         for accession in sorted({accession for _, accession in standing} & whole)
     ]
     subjects += [{"node_id": node} for node, accession in standing if accession not in whole]
+    held = rec.session.execute(
+        select(Hold.accession_id, Hold.node_id)
+        .join(RecallHold, RecallHold.hold_id == Hold.id)
+        .where(RecallHold.recall_id == recall.id, Hold.lifted_seq.is_(None))
+    ).all()
+    before = {(one, None) for one, _ in held if one} | {(None, one) for _, one in held if one}
+    subjects = [
+        one for one in subjects if (one.get("accession_id"), one.get("node_id")) not in before
+    ]
     for subject in subjects:
         hold = rec.add(
             Hold(
@@ -233,6 +264,7 @@ def _lay_holds(rec: Recording, recall: Recall, exposed: Sequence[Exposed]) -> No
         rec.flush()
         rec.add(RecallHold(recall_id=recall.id, hold_id=hold.id))
     rec.flush()
+    return len(subjects)
 
 
 _STANDING = text(
@@ -275,6 +307,96 @@ def _overlaps(session: Session, recall_id: int) -> tuple[tuple[int, int], ...]:
     """Other open recalls that list some of the same plants and lots, and how many."""
     rows = session.connection().execute(_OVERLAPS, {"recall": recall_id})
     return tuple((other, n) for other, n in rows)
+
+
+# --- what has come to be exposed since -----------------------------------------------------------
+
+
+def more(rec: Recording, recall_id: int, *, hold: bool) -> Recalled:
+    """List what has come to be exposed since a recall was listed, on lines after those it has.
+
+    What was potted, cut or sold of it since, what came back, and what a later entry tells of the
+    time before. Where holds of the recall stand, or with `hold`, what stands is held.
+
+    Raises:
+        RecordUnknown: there is no such recall.
+        RecallClosed: it is closed.
+        RecallComplete: there is nothing to list, and nothing to hold.
+    """
+    row = _open(rec.session, recall_id)
+    exposed, shares, all_ = _unlisted(rec.session, row)
+    held = rec.session.scalar(
+        select(Hold.id)
+        .join(RecallHold, RecallHold.hold_id == Hold.id)
+        .where(RecallHold.recall_id == recall_id, Hold.lifted_seq.is_(None))
+        .limit(1)
+    )
+    _write_items(rec, recall_id, exposed, shares)
+    laid = _lay_holds(rec, row, all_) if hold or (exposed and held is not None) else 0
+    if not exposed and not shares and not laid:
+        raise RecallComplete(recall_id)
+    found = recalled(rec.session, recall_id)
+    new = {one.node for one in exposed}
+    rec.last = [
+        node.code for node in rec.session.scalars(select(Node).where(Node.id.in_(new)))
+    ] or _begun_with(found)
+    return found
+
+
+def _unlisted(
+    session: Session, row: Recall
+) -> tuple[list[Exposed], list[tuple[int, Exposed]], list[Exposed]]:
+    """Nodes and shares that are exposed and have no line yet; and all that is exposed."""
+    listed = session.execute(
+        select(RecallItem.node_id, RecallItem.release_item_id, RecallItem.why).where(
+            RecallItem.recall_id == row.id, RecallItem.void_seq.is_(None)
+        )
+    ).all()
+    nodes = {node for node, _, _ in listed}
+    items = {item for _, item, _ in listed}
+    begins = [Exposed(node, 0, Why.START) for node, _, why in listed if node and why == Why.START]
+    if row.place_id is not None and row.on is not None:
+        name = session.get_one(Place, row.place_id).name
+        begins = exposure.place_start(session, name, row.on)
+    elif row.person_id is not None:
+        begins = exposure.supplier_start(session, row.person_id, row.on)
+    elif row.kind in (tools.TOOL, tools.TRAY) and row.on is not None:
+        begins = exposure.tool_start(session, row.kind, row.subject, row.on)
+    circle = exposure.circle(session, begins, steps=row.steps, back=row.back, day=row.on)
+    all_ = _in_order(circle.exposed.values())
+    exposed = [one for one in all_ if one.node not in nodes]
+    shares = [(item, one) for item, one in _left_by_count(session, all_) if item not in items]
+    return exposed, shares, all_
+
+
+def _more(session: Session, row: Recall) -> More:
+    """How much has come to be exposed since; nothing where no entry has been made but findings."""
+    if row.closed_seq is not None or not _entries_since(session, row.id):
+        return More()
+    exposed, shares, _ = _unlisted(session, row)
+    kinds = lineage.nodes(session, {one.node for one in exposed})
+    lots = sum(node.kind == "lot" for node in kinds.values())
+    pots = (
+        session.execute(_HOW_MANY, lineage.as_parameter(item for item, _ in shares)).scalar() or 0
+    )
+    return More(len(kinds) - lots, lots, int(pots))
+
+
+_HOW_MANY = text(
+    f"SELECT sum(item.n) FROM release_item item WHERE item.id IN {lineage.IDS}"  # noqa: S608 - a constant of ours
+)
+_SINCE = text(
+    """
+    SELECT EXISTS (
+        SELECT 1 FROM chain_entry entry WHERE entry.seq > (
+            SELECT max(item.seq) FROM recall_item item WHERE item.recall_id = :recall)
+        AND NOT EXISTS (SELECT 1 FROM recall_tick tick WHERE tick.seq = entry.seq))
+    """
+)
+
+
+def _entries_since(session: Session, recall_id: int) -> bool:
+    return bool(session.connection().execute(_SINCE, {"recall": recall_id}).scalar())
 
 
 # --- working through it --------------------------------------------------------------------------
@@ -356,10 +478,14 @@ def close(rec: Recording, recall_id: int, *, finding: str, on: FuzzyDate, lift: 
         RecordUnknown: there is no such recall.
         RecallClosed: it was closed before.
         EmptyName: nothing is said of what was found.
+        RecallOutdated: more has come to be exposed, and is not listed.
     """
     if not finding.strip():
         raise EmptyName("a finding")
     recall = _open(rec.session, recall_id)
+    since = _more(rec.session, recall)
+    if since:
+        raise RecallOutdated(recall_id, since.plants, since.lots, since.pots)
     recall.closed, recall.closed_seq, recall.finding = on, rec.seq, finding
     rec.flush()
     lifted = 0
@@ -503,6 +629,7 @@ def recalled(session: Session, recall_id: int) -> Recalled:
         lot_sums(session, lots),
         int(holds or 0),
         _overlaps(session, recall_id) if row.closed_seq is None else (),
+        since=_more(session, row),
     )
 
 

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from textwrap import fill
 
 from registry import errors
-from registry.domain.recalls import Found, Line, LotSum, Recalled, Sums, Why, Widened
+from registry.domain.recalls import Found, Line, LotSum, More, Recalled, Sums, Why, Widened
 from registry.wording.basics import edtf_words
 from registry.wording.problems import problem
 
@@ -146,6 +146,27 @@ def sum_lines(sums: Sums) -> tuple[str, ...]:
     return tuple(lines)
 
 
+def since(number: int, more: More) -> str:
+    """What has come to be exposed since a recall was listed, and how to list it.
+
+    >>> since(3, More(1, 2, 0))
+    "Exposed since and not listed: 1 plant, 2 lots. 'ortet recall more 3' lists them."
+    """
+    parts = [
+        f"{n} {one if n == 1 else many}"
+        for n, one, many in (
+            (more.plants, "plant", "plants"),
+            (more.lots, "lot", "lots"),
+            (more.pots, "pot left by count", "pots left by count"),
+        )
+        if n
+    ]
+    return (
+        f"Exposed since and not listed: {', '.join(parts)}. 'ortet recall more {number}' lists "
+        "them."
+    )
+
+
 def lot_line(lot: LotSum) -> str:
     """The count of a lot in a line; what does not come out is said."""
     words = {
@@ -218,6 +239,20 @@ def _(error: errors.RecallClosed) -> str:
         f"Recall {error.number} was closed on {error.on} and stays as it is. Start another for "
         "what has come up since."
     )
+
+
+@problem.register
+def _(error: errors.RecallComplete) -> str:
+    return (
+        f"All that is exposed has its line in recall {error.number}. Nothing was recorded. 'ortet "
+        f"recall show {error.number}' lists it."
+    )
+
+
+@problem.register
+def _(error: errors.RecallOutdated) -> str:
+    more = since(error.number, More(error.plants, error.lots, error.pots))
+    return f"Recall {error.number} is not closed. {more}"
 
 
 @problem.register

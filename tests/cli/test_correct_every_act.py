@@ -123,6 +123,7 @@ receive Fern --from Ann
 receive --back P2 --from Bob
 recall start F1 --reason mites --hold
 recall tick 1 F2 --found sound
+recall more 1 --hold
 recall close 1 --finding nothing --lift
 """.strip().splitlines()
 
@@ -245,6 +246,7 @@ LEANING = {
     "place add Hut": "plant move F4 --to Hut",
     "right add us-plant-patent PP7 --name Quercus": "right event PP7 --status lapsed --source us",
     "restriction import new.csv": "restriction import new.csv --on 2026-05-14",
+    "stick F2 --count 3 --number T8 --anyway asked": "recall more 1",
     "recall start F1 --reason blight": "recall close 2 --finding nothing",
 }
 

@@ -135,6 +135,7 @@ CALLS = {
     "recall start": "F1 --reason mites",
     "recall close": "1 --finding nothing",
     "recall export": "1 out.csv",
+    "recall more": "1 --hold",
     "recall tick": "1 F2 --found sound",
     "correct": "last --void slip",
     "bench": "lines.txt",

@@ -9,14 +9,16 @@ import pytest
 from sqlalchemy import text
 
 from registry.domain.methods import Role
-from registry.domain.recalls import Found, Why, Widened, progress, unaccounted
+from registry.domain.recalls import Found, More, Why, Widened, progress, unaccounted
 from registry.errors import (
     NotInRecall,
     PersonUnknown,
     PlaceUnknown,
     RecallClosed,
+    RecallComplete,
     RecallEmpty,
     RecallNotSaid,
+    RecallOutdated,
     RecordUnknown,
 )
 from registry.services import exposure, leave, making, people, recall
@@ -347,6 +349,69 @@ def test_closing_says_what_is_unaccounted_for(sick_batch):
     assert done.lifted == started.holds > 0
     assert done.recall.holds == 0
     assert done.unaccounted == unaccounted(done.recall.lines)
+
+
+# --- what has come to be exposed since -----------------------------------------------------------
+
+
+def test_what_came_of_it_since_is_told_listed_and_held(record):
+    """Four more pots, cuttings of the mother, and three sold by count: on lines of their own."""
+    with record("begin") as rec:
+        begin(rec)
+        garden = Garden(rec)
+        mother = garden.founder("fuchsia")
+        lot = garden.batch(mother)[0]
+        garden.pots(lot, 5)
+        started = start(garden, mother, hold=True)
+        assert not started.since
+    with record("later") as rec:
+        garden = Garden(rec)
+        new = [*garden.pots(lot, 4), *garden.batch(mother)]
+        leave_by_count(garden, lot, 3, None)
+    with record("close") as rec:
+        assert recall.recalled(rec.session, started.id).since == More(4, 1, 3)
+        with pytest.raises(RecallOutdated):
+            recall.close(rec, started.id, finding="rust", on=DAY, lift=True)
+        found = recall.more(rec, started.id, hold=False)
+        assert found.lines[: len(started.lines)] == started.lines
+        later = found.lines[len(started.lines) :]
+        codes = {Garden(rec).code(node) for node in new}
+        assert {line.code for line in later if line.kind != "left by count"} == codes
+        assert [(line.line, line.n) for line in later][-1] == (len(started.lines) + 6, 3)
+        assert not found.since
+        # The mother, five pots and four; all stand by their codes, and three are gone by count.
+        assert (found.sums.plants, found.sums.standing, found.sums.here) == (10, 10, 7)
+        # The pots have their batch's hold; the new batch gets one of its own.
+        assert found.holds == started.holds + 1
+        recall.close(rec, started.id, finding="rust", on=DAY, lift=True)
+
+
+def test_where_nothing_new_is_exposed_nothing_is_written_and_the_hold_can_follow(garden):
+    mother = garden.founder("fuchsia")
+    garden.raised(mother, 2)
+    started = start(garden, mother)
+    with pytest.raises(RecallComplete):
+        recall.more(garden.rec, started.id, hold=False)
+    assert recall.more(garden.rec, started.id, hold=True).holds == 2
+    with pytest.raises(RecallComplete):
+        recall.more(garden.rec, started.id, hold=True)
+    recall.close(garden.rec, started.id, finding="nothing", on=DAY, lift=False)
+    with pytest.raises(RecallClosed):
+        recall.more(garden.rec, started.id, hold=True)
+
+
+def test_a_recall_of_a_place_follows_what_is_told_of_that_day_later(garden):
+    place = people.add_place(garden.rec, "mist bench")
+    first, second = garden.founder("one"), garden.founder("other")
+    making.stay(garden.rec, place, node_id=first, from_=day(2025, 1, 1))
+    garden.rec.flush()
+    started = recall.start(
+        garden.rec, Starting(SICK, place="mist bench", on=day(2025, 6, 1), steps=0)
+    )
+    making.stay(garden.rec, place, node_id=second, from_=day(2025, 2, 1))
+    garden.rec.flush()
+    found = recall.more(garden.rec, started.id, hold=False)
+    assert reasons(garden, found)[second] is Why.START
 
 
 # --- holds ---------------------------------------------------------------------------------------
