@@ -38,6 +38,9 @@ class Fault(Enum):
     EMPTIED = "emptied"
     FILE_CHANGED = "file changed"
     FILE_GONE = "file gone"
+    # the tables themselves
+    STRANGE = "strange"
+    OTHERWISE = "made otherwise"
     # what the records say together
     COUNT_WRONG = "count wrong"
     UNSAID_WRONG = "unsaid count wrong"
@@ -82,6 +85,7 @@ _WHERE = {
         Fault.SEALED_GONE,
         Fault.EMPTIED,
     ),
+    "schema": (Fault.STRANGE, Fault.OTHERWISE),
     "attachments": (Fault.FILE_CHANGED, Fault.FILE_GONE),
     "ledger": (Fault.COUNT_WRONG, Fault.UNSAID_WRONG),
     "lineage": (

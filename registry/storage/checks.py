@@ -230,6 +230,11 @@ FROM note LEFT JOIN sealed ON sealed.id = note.sealed_id WHERE note.sealed_id IS
 """
 
 
+_NOBODYS = """
+SELECT id FROM sealed WHERE NOT EXISTS (SELECT 1 FROM note WHERE note.sealed_id = sealed.id)
+"""
+
+
 def check_sealed(connection: sqlite3.Connection, named: Named, since: int = 0) -> Iterator[Problem]:
     """What stands outside the chain has the hash that the chain holds, or was blanked on record."""
     details = connection.execute(_DETAILS, (since,))
@@ -256,6 +261,8 @@ def check_sealed(connection: sqlite3.Connection, named: Named, since: int = 0) -
                 yield Problem(Fault.EMPTIED, record, seq)
         elif not held == own == sealing.text_hash(salt, value):
             yield Problem(Fault.SEALED_CHANGED, record, seq)
+    for (private,) in connection.execute(_NOBODYS):
+        yield Problem(Fault.ADDED, named.row("private text", private))
 
 
 _FILES = """

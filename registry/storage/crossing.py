@@ -90,9 +90,9 @@ class Since(NamedTuple):
         """The rows of a table that the check reads: all, where nothing narrower is known."""
         match table:
             case "chain_entry":
-                return f" WHERE seq >= {self.header:d}"
+                return f" WHERE seq >= {self.header:d} OR seq < 1"
             case "chain_part":
-                return f" WHERE seq > {self.entry:d}"
+                return f" WHERE seq > {self.entry:d} OR seq < 1"
             case "blob":
                 new = f"SELECT blob_sha256 FROM attachment WHERE seq > {self.entry:d}"  # noqa: S608 - a number
                 return f" WHERE sha256 IN ({new})"
@@ -107,7 +107,7 @@ def to_file(
     """Lay a registry on a server into the new file `target`, as the transaction sees it.
 
     Args:
-        connection: to the server, in a transaction that sees one moment.
+        connection: to the server; in no transaction it begins one that sees one moment.
         target: where there is nothing yet.
         revision: of the registry's tables.
         since: leaves out what a check since then does not read.
@@ -116,6 +116,8 @@ def to_file(
         RegistryDamaged: a table is not there, or holds what it cannot hold by its own rules.
     """
     rebuild.migrate_file(target, revision)
+    if not connection.in_transaction():
+        connection.begin()  # the driver, which is asked below, would see each table as it is then
     with _rules_kept(connection), closing(sqlite3.connect(target, isolation_level=None)) as file:
         for setting in _WHILE_LAID:
             file.execute(f"PRAGMA {setting}")

@@ -13,7 +13,7 @@ documentation, "Data adaptation configuration".
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from functools import lru_cache
 from typing import Any
 
@@ -22,6 +22,7 @@ from sqlalchemy.engine import URL, make_url
 from sqlalchemy.exc import ArgumentError, DBAPIError
 from sqlalchemy.pool import NullPool
 
+from registry.domain.soundness import Problem
 from registry.errors import (
     RegistryDamaged,
     RegistryLocked,
@@ -240,6 +241,88 @@ def hold_writers_off(connection: Connection) -> None:
     """Take the head of the chain from every writer until the transaction ends, if there is one."""
     if connection.exec_driver_sql("SELECT to_regclass('chain_head') IS NOT NULL").scalar_one():
         connection.exec_driver_sql("SELECT seq FROM chain_head FOR UPDATE")
+
+
+_STRANGE = """
+WITH ours AS (
+    SELECT cls.oid, cls.relname, cls.relkind FROM pg_class AS cls
+    WHERE relnamespace = (SELECT relnamespace FROM pg_class WHERE oid = to_regclass('chain_head'))
+        AND NOT EXISTS (SELECT 1 FROM pg_depend WHERE classid = 'pg_class'::regclass
+                        AND objid = cls.oid AND deptype = 'e'))
+SELECT CASE relkind WHEN 'v' THEN 'view' WHEN 'm' THEN 'view' ELSE 'table' END, relname, ''
+FROM ours WHERE relkind IN ('r', 'p', 'v', 'm', 'f')
+UNION ALL SELECT 'column', attname, relname FROM pg_attribute JOIN ours ON attrelid = ours.oid
+WHERE attnum > 0 AND NOT attisdropped AND relkind = 'r'
+UNION ALL SELECT 'index', ours.relname, tab.relname FROM pg_index JOIN ours ON indexrelid = ours.oid
+    JOIN pg_class AS tab ON tab.oid = indrelid
+WHERE NOT EXISTS (SELECT 1 FROM pg_constraint WHERE conindid = indexrelid) AND indisvalid
+UNION ALL SELECT 'rule', conname, relname FROM pg_constraint JOIN ours ON conrelid = ours.oid
+WHERE contype <> 'n' AND convalidated
+UNION ALL SELECT 'trigger', tgname, relname FROM pg_trigger JOIN ours ON tgrelid = ours.oid
+WHERE NOT tgisinternal
+UNION ALL SELECT 'rewriting', rulename, relname FROM pg_rewrite JOIN ours ON ev_class = ours.oid
+WHERE relkind = 'r'
+UNION ALL SELECT 'policy', polname, relname FROM pg_policy JOIN ours ON polrelid = ours.oid
+UNION ALL SELECT 'default of', attname, relname
+FROM pg_attrdef JOIN ours ON adrelid = ours.oid
+    JOIN pg_attribute ON attrelid = adrelid AND attnum = adnum
+WHERE pg_get_expr(adbin, adrelid) NOT LIKE 'nextval(%%'
+"""
+_NOT_FOUND = """
+SELECT value FROM json_array_elements_text(CAST(%(tables)s AS json))
+WHERE NOT EXISTS (
+    SELECT 1 FROM pg_class WHERE oid = to_regclass(quote_ident(value))
+        AND relkind = 'r' AND NOT relrowsecurity
+        AND relnamespace = (SELECT relnamespace FROM pg_class WHERE oid = to_regclass('chain_head'))
+        AND NOT EXISTS (SELECT 1 FROM pg_trigger WHERE tgrelid = pg_class.oid
+                        AND tgisinternal AND tgenabled <> 'O'))
+"""
+
+
+def check_schema(connection: Connection) -> Iterator[Problem]:
+    """The tables, their rules and indexes are those that the migrations make, and nothing else.
+
+    What an extension put there is let be, and the words of a rule are not compared: the check of
+    the rows holds them against every rule. Only what is called as ours is looked for, so that a
+    table in another schema cannot stand in for one of ours.
+    """
+    from registry.storage.schema import otherwise, strange
+
+    expected = _expected()
+    stands = {tuple(row) for row in connection.exec_driver_sql(_STRANGE)}
+    for kind, name, table in sorted(stands - expected):
+        yield strange(kind, f"{name} of {table}" if table else name)
+    for kind, name, table in sorted(expected - stands):
+        yield otherwise(kind, f"{name} of {table}" if table else name)
+    tables = canonical(sorted(name for kind, name, _ in expected if kind == "table"))
+    for (name,) in connection.exec_driver_sql(_NOT_FOUND, {"tables": tables}):
+        yield otherwise("table", name)
+
+
+@lru_cache(maxsize=1)
+def _expected() -> frozenset[tuple[str, str, str]]:
+    """(kind, name, table) of all that the migrations make on a server."""
+    from registry.storage import search
+    from registry.storage.models import Registry
+
+    made = {
+        ("table", "alembic_version", ""),
+        ("column", "version_num", "alembic_version"),
+        ("rule", "alembic_version_pkc", "alembic_version"),
+        ("table", search.TABLE, ""),
+        ("rule", f"{search.TABLE}_pkey", search.TABLE),
+        ("index", f"{search.TABLE}_words", search.TABLE),
+        *(
+            ("column", column, search.TABLE)
+            for column in ("key", *search.Document._fields[1:], "words")
+        ),
+    }
+    for table in Registry.metadata.sorted_tables:
+        made |= {("table", table.name, "")}
+        made |= {("column", column.name, table.name) for column in table.columns}
+        made |= {("rule", str(rule.name), table.name) for rule in table.constraints}
+        made |= {("index", str(index.name), table.name) for index in table.indexes}
+    return frozenset(made)
 
 
 def problem(server: Server, error: BaseException) -> Exception | None:

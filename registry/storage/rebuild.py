@@ -21,6 +21,7 @@ from registry.storage.base import Base
 from registry.storage.engine import make_engine
 from registry.storage.migrate import upgrade
 from registry.storage.revision import HEAD
+from registry.storage.schema import Made, made
 
 UNFIT = (sqlite3.Error, ValueError, OverflowError)
 """What the driver says of a value or a statement that SQLite cannot take."""
@@ -74,10 +75,12 @@ class Rebuild:
 
     Attributes:
         rows: how many rows were added or changed so far.
+        made: how the tables are made that this program reads; empty until it is finished.
     """
 
     def __init__(self, path: Path, refused: Refused) -> None:
         self.rows = 0
+        self.made: Made = {}
         self._path = path
         self._refused = refused
         self._revision: str | None = None
@@ -115,6 +118,7 @@ class Rebuild:
         for setting in ("journal_mode = MEMORY", "synchronous = OFF", "foreign_keys = OFF"):
             connection.execute(f"PRAGMA {setting}")
         if self._revision == HEAD:  # no migration comes that would look for them
+            self.made = made(connection)
             for (name,) in connection.execute(_MERELY_QUICK).fetchall():
                 connection.execute(f"DROP INDEX {quoted(name)}")
         self._types = {}

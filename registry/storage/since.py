@@ -24,10 +24,12 @@ from registry.storage.models import ChainEntry, Checked
 from registry.storage.rebuild import Played, Rebuild, Refused, compare, quoted
 from registry.storage.records import Named
 from registry.storage.revision import HEAD
+from registry.storage.schema import check_schema
 from registry.storage.verify import (
     Differences,
     Findings,
     Progress,
+    Seen,
     Walk,
     check_against,
     facts_of,
@@ -74,17 +76,18 @@ def verify_since(
         room_to_rebuild() as rebuilt,
         one_moment(engine, path, rebuilt, mark, first) as seen,
     ):
-        seen.execute("ATTACH ? AS rebuilt", (str(rebuilt),))
         return _verify(seen, rebuilt, mark, progress, against)
 
 
 def _verify(
-    connection: sqlite3.Connection,
+    seen: Seen,
     rebuilt: Path,
     mark: Mark,
     tell: Progress,
     against: Head | None,
 ) -> Report:
+    connection = seen.file
+    connection.execute("ATTACH ? AS rebuilt", (str(rebuilt),))
     named, findings = Named(connection), Findings()
     walk = Walk(
         connection,
@@ -104,6 +107,8 @@ def _verify(
     if against is not None:
         findings.extend(_linked(connection, against.seq, mark.seq))
         findings.extend(check_against(connection, against))
+    findings.extend(seen.otherwise)
+    findings.extend(check_schema(connection, walk.rebuild.made))
     differences = Differences(named)
     findings.extend(differences.problems(compare(connection, mark.seq)))
     for check in _SINCE:

@@ -17,7 +17,7 @@ from dataclasses import dataclass, replace
 from itertools import groupby
 from operator import itemgetter
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 
 from sqlalchemy import Connection, Engine
 
@@ -29,6 +29,7 @@ from registry.storage.engine import translated
 from registry.storage.rebuild import Difference, Rebuild, compare
 from registry.storage.records import Named
 from registry.storage.revision import HEAD, KNOWN
+from registry.storage.schema import check_schema
 
 Progress = Callable[[int, int], None]
 """Is told how many entries of how many were read."""
@@ -76,17 +77,29 @@ def verify(
         RegistryDamaged: SQLite cannot read the file at all.
     """
     with translated(path), room_to_rebuild() as rebuilt, one_moment(engine, path, rebuilt) as seen:
-        return verify_within(seen, rebuilt, tell, against)
+        return _verify(seen, rebuilt, tell, against)
 
 
 def verify_over(connection: Connection, rebuilt: Path, tell: Progress) -> Report:
     """Check a whole registry as it stands in the transaction that `connection` is in."""
     if connection.dialect.name == "postgresql":
-        with _laid_into_a_file(connection, rebuilt) as file:
-            return verify_within(file, rebuilt, tell)
+        with _laid_into_a_file(connection, rebuilt) as seen:
+            return _verify(seen, rebuilt, tell, None)
     driver = connection.connection.driver_connection
     assert driver is not None  # noqa: S101 - tells the type checker: it was just opened
-    return verify_within(driver, rebuilt, tell)
+    return _verify(Seen(driver), rebuilt, tell, None)
+
+
+class Seen(NamedTuple):
+    """One moment of a registry.
+
+    Attributes:
+        file: of SQLite's, which holds it.
+        otherwise: what is wrong with the tables of the server from which it was laid there.
+    """
+
+    file: sqlite3.Connection
+    otherwise: tuple[Problem, ...] = ()
 
 
 @contextmanager
@@ -96,31 +109,32 @@ def one_moment(
     rebuilt: Path,
     mark: Mark | None = None,
     first: int | None = None,
-) -> Iterator[sqlite3.Connection]:
-    """A connection of SQLite's that sees one moment of a registry.
+) -> Iterator[Seen]:
+    """One moment of a registry, to be asked in SQLite's words.
 
     One on a server is laid into a temporary file beside `rebuilt` for it: of what was recorded up
     to `mark`, only what a check from there reads, with the headers of entries from `first` on.
     """
     if isinstance(path, Server):
-        with engine.connect() as server, _laid_into_a_file(server, rebuilt, mark, first) as file:
-            yield file
+        with engine.connect() as server, _laid_into_a_file(server, rebuilt, mark, first) as seen:
+            yield seen
     else:
         with _in_a_file(engine) as driver:
-            yield driver
+            yield Seen(driver)
 
 
 @contextmanager
 def _laid_into_a_file(
     connection: Connection, rebuilt: Path, mark: Mark | None = None, first: int | None = None
-) -> Iterator[sqlite3.Connection]:
+) -> Iterator[Seen]:
     from registry.storage.crossing import Since, to_file
+    from registry.storage.postgres import check_schema as check_its_schema
 
     standing = rebuilt.with_name("standing.sqlite")
     since = Since(mark.seq, mark.seq if first is None else min(mark.seq, first)) if mark else None
     to_file(connection, standing, HEAD, since)
     with closing(sqlite3.connect(standing)) as file:
-        yield file
+        yield Seen(file, tuple(check_its_schema(connection)))
 
 
 def _decoded(text: bytes) -> str:
@@ -148,17 +162,6 @@ def room_to_rebuild() -> Iterator[Path]:
         yield Path(folder) / "rebuilt.sqlite"
 
 
-def verify_within(
-    connection: sqlite3.Connection,
-    rebuilt: Path,
-    tell: Progress = tell_nobody,
-    against: Head | None = None,
-) -> Report:
-    """Check a whole registry as it stands in the transaction that `connection` is in."""
-    connection.execute("ATTACH ? AS rebuilt", (str(rebuilt),))
-    return _verify(connection, rebuilt, tell, against)
-
-
 def verify_chain(engine: Engine, path: Path, tell: Progress = tell_nobody) -> Report:
     """Check the file and the chain alone: what a copy is looked at by before it is relied on."""
     with translated(path), _in_a_file(engine) as connection:
@@ -169,9 +172,9 @@ def verify_chain(engine: Engine, path: Path, tell: Progress = tell_nobody) -> Re
         return findings.report(walk)
 
 
-def _verify(
-    connection: sqlite3.Connection, rebuilt: Path, tell: Progress, against: Head | None
-) -> Report:
+def _verify(seen: Seen, rebuilt: Path, tell: Progress, against: Head | None) -> Report:
+    connection = seen.file
+    connection.execute("ATTACH ? AS rebuilt", (str(rebuilt),))
     named, findings = Named(connection), Findings()
     rebuild = Rebuild(rebuilt, findings.refused)
     findings.extend(checks.check_file(connection, named))
@@ -183,6 +186,8 @@ def _verify(
         rebuild.close()
     if against is not None:
         findings.extend(check_against(connection, against))
+    findings.extend(seen.otherwise)
+    findings.extend(check_schema(connection, rebuild.made))
     differences = Differences(named)
     findings.extend(differences.problems(compare(connection)))
     for check in AFTER_THE_CHAIN:
@@ -358,10 +363,12 @@ class Walk:
     def _end(self, before: int) -> None:
         for (seq,) in self.connection.execute(
             "SELECT DISTINCT seq FROM chain_part"
-            " WHERE seq > ? AND seq NOT IN (SELECT seq FROM chain_entry)",
+            " WHERE (seq > ? OR seq < 1) AND seq NOT IN (SELECT seq FROM chain_entry)",
             (before,),
         ):
             self.findings.add(Problem(Fault.PART_WITHOUT_ENTRY, seq=seq))
+        for (seq,) in self.connection.execute("SELECT seq FROM chain_entry WHERE seq < 1"):
+            self.findings.add(Problem(Fault.ADDED, f"entry {seq} of the chain"))
         head = self.connection.execute("SELECT seq, hash FROM chain_head").fetchone()
         end = (self.expected - 1, self.previous)
         if head != end:

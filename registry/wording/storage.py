@@ -38,6 +38,7 @@ from registry.wording.problems import problem
 
 WORDS = {
     "state": "the tables",
+    "schema": "how the tables are made",
     "sealed": "private details",
     "file": "the file itself",
     "head": "the chain against the head that was kept",
@@ -316,6 +317,14 @@ _SENTENCES = {
     Fault.CHANGED: "{record}: {column} is {found}, but {expected} was recorded{entry}.",
     Fault.ADDED: "{record} stands in the registry, but was never recorded.",
     Fault.GONE: "{record} was recorded{entry}, but is gone.",
+    Fault.STRANGE: (
+        "The {record} is none that this program makes, and could change what is read or recorded. "
+        "Somebody put it there: have it taken out."
+    ),
+    Fault.OTHERWISE: (
+        "The {record} is gone, or is not as this program makes it: what it rules out may have been "
+        "let in. Bring the newest backup back with 'ortet restore'."
+    ),
     Fault.DETAILS_CHANGED: "{record}: its details were changed behind the record{entry}.",
     Fault.DETAILS_GONE: "{record}: name and contact are gone{entry}.",
     Fault.SEALED_CHANGED: "{record}: its private text was changed behind the record{entry}.",

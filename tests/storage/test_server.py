@@ -20,7 +20,7 @@ from registry.errors import (
 )
 from registry.ids import uuid7
 from registry.location import Server
-from registry.storage import lineage_queries, postgres
+from registry.storage import crossing, lineage_queries, postgres
 from registry.storage.backup import back_up, restore
 from registry.storage.engine import WRITING, door, make_engine, open_registry
 from registry.storage.migrate import in_the_making
@@ -273,3 +273,24 @@ def test_a_reader_asks_everything_and_records_nothing(ortet, roles):
         recording(make_engine(reader), reader, "stick", now=MOMENT, new_id=uuid7),
     ):
         pass
+
+
+def test_a_server_is_laid_into_a_file_as_it_stands_at_one_moment(ortet, tmp_path, monkeypatch):
+    """Between one table and the next somebody records; a copy holds all of it or nothing."""
+    ortet('stick "Rosa rugosa" --owner "Nan Ashe" --count 12 --number N26 --open')
+    rows, heads = crossing._rows, [ortet.head()]
+
+    def slowly(connection, table, where=""):
+        if table.name == "chain_head" and len(heads) == 1:
+            ortet("look N26 --died 2")
+            heads.append(ortet.head())
+        return rows(connection, table, where)
+
+    monkeypatch.setattr(crossing, "_rows", slowly)
+    copy = tmp_path / "copy.sqlite"
+    assert back_up(open_registry(ortet.path), copy).report.ok
+    assert heads[0] != heads[1]
+    assert replace(ortet, path=copy).head() == heads[0]
+    heads.pop()
+    assert verify(make_engine(ortet.path), ortet.path).ok
+    assert len(heads) == 2

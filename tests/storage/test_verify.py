@@ -236,6 +236,18 @@ def test_a_count_edited_together_with_its_ledger_is_found(garden, engine):
             "INSERT INTO chain_part VALUES (9, 1, x'00')",
             {(Fault.PART_WITHOUT_ENTRY, "", 9)},
         ),
+        (
+            "INSERT INTO chain_part VALUES (0, 1, x'00')",
+            {(Fault.PART_WITHOUT_ENTRY, "", 0)},
+        ),
+        (
+            "INSERT INTO chain_entry VALUES (-1, '{}', 'ab', NULL, NULL)",
+            {(Fault.ADDED, "entry -1 of the chain", None)},
+        ),
+        (
+            "INSERT INTO sealed VALUES (9, x'00', 'a word of nobody', 'ab')",
+            {(Fault.ADDED, "private text 9", None)},
+        ),
     ],
 )
 def test_a_change_behind_the_back_is_named(garden, engine, statement, expected):
