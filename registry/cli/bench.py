@@ -923,14 +923,16 @@ def _questions_by(app: App, by_what: str) -> None:
     for group in groups:
         lines.append(f"{group.what}: {some(group.waiting, 'plant')} waiting")
         for asked in group.questions:
-            lines.append(f"  {asked.plant}  {in_short(asked.row, asked.asks)} ({asked.row})")
+            short = in_short(asked.row, asked.asks)
+            lines.append(f"  {asked.plant}  {asked.act}: {short} ({asked.row})")
             if asked.waiting:
                 more = f" and {len(asked.waiting) - 5} more" if len(asked.waiting) > 5 else ""
                 lines.append(f"    waits: {', '.join(asked.waiting[:5])}{more}")
     app.answer(
         {"by": by_what, "groups": [
             {"what": group.what, "waiting": group.waiting, "questions": [
-                {"row": q.row, "plant": q.plant, "asks": q.asks, "waiting": list(q.waiting)}
+                {"row": q.row, "plant": q.plant, "act": q.act, "asks": q.asks,
+                 "waiting": list(q.waiting)}
                 for q in group.questions
             ]} for group in groups
         ]},
@@ -967,11 +969,13 @@ def due_command(app: App, /, questions: bool, by_what: str | None) -> None:
             asked = open_questions(session)
             app.answer(
                 {"questions": [
-                    {"row": q.row, "plant": q.code, "name": q.name, "asks": q.asks} for q in asked
+                    {"row": q.row, "plant": q.code, "name": q.name, "act": q.act, "asks": q.asks}
+                    for q in asked
                 ]},
-                *(table(("plant", "name", "not known yet"),
-                        [(q.code, q.name, q.asks or q.row) for q in asked])
+                *(table(("plant", "name", "act", "not known yet"),
+                        [(q.code, q.name, q.act, q.asks or q.row) for q in asked])
                   or ["Nothing is left open."]),
+                *(["What would settle one, and whom to ask: ortet may ACT PLANT"] if asked else []),
             )  # fmt: skip
             return
         found = due(session, app.today)

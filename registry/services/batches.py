@@ -32,6 +32,7 @@ from registry.storage.models import (
     Plant,
     Question,
     Stay,
+    VerdictGiven,
 )
 from registry.storage.transaction import Recording
 
@@ -278,34 +279,33 @@ def due(session: Session, today: date) -> list[Due]:
 
 @dataclass(frozen=True, slots=True)
 class OpenQuestion:
-    """Something not known yet, and how many plants wait for it."""
+    """Something not known yet: of which plant, which row asks, for which act, in words."""
 
-    id: int
     row: str
     code: str
     name: str
+    act: str
     asks: str | None
-    cannot: str | None
 
 
 def open_questions(session: Session) -> list[OpenQuestion]:
     """Every question that nobody has answered yet, by plant and row."""
-    rows = session.scalars(
-        select(Question)
+    rows = session.execute(
+        select(Question, VerdictGiven.act)
+        .join(VerdictGiven, VerdictGiven.id == Question.verdict_id)
         .where(Question.settled_seq.is_(None), Question.void_seq.is_(None))
         .order_by(Question.node_id, Question.row)
     ).all()
-    names = names_of(session, [row.node_id for row in rows])
+    names = names_of(session, [row.node_id for row, _ in rows])
     return [
         OpenQuestion(
-            row.id,
             row.row,
             session.get_one(Node, row.node_id).code,
             names[row.node_id].shown,
+            act,
             with_names(session, row.asks) if row.asks else None,
-            row.how,
         )
-        for row in rows
+        for row, act in rows
     ]
 
 

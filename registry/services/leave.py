@@ -1278,22 +1278,13 @@ def settle_cannot(
     return tuple(_question_shown(rec.session, each) for each in rows)
 
 
-def open_questions(session: Session) -> tuple[QuestionShown, ...]:
-    """What is not known yet, oldest first."""
-    rows = session.scalars(
-        select(Question)
-        .where(Question.settled_seq.is_(None), Question.void_seq.is_(None))
-        .order_by(Question.id)
-    )
-    return tuple(_question_shown(session, row) for row in rows)
-
-
 @dataclass(frozen=True, slots=True)
 class Waiting:
-    """An open question and the codes of living plants that descend from what it is about."""
+    """An open question, for which act, and the living plants below what it is about, by code."""
 
     plant: str
     row: str
+    act: str
     asks: str
     waiting: tuple[str, ...]
 
@@ -1322,11 +1313,14 @@ def questions_by(session: Session, what: str) -> tuple[QuestionGroup, ...]:
 
     A plant waits where it descends from the plant in question, or is that plant, and still stands.
     """
-    rows = session.scalars(
-        select(Question)
+    asked_of = session.execute(
+        select(Question, VerdictGiven.act)
+        .join(VerdictGiven, VerdictGiven.id == Question.verdict_id)
         .where(Question.settled_seq.is_(None), Question.void_seq.is_(None))
         .order_by(Question.id)
     ).all()
+    rows = [row for row, _ in asked_of]
+    acts = {row.id: act for row, act in asked_of}
     nodes = {row.node_id for row in rows}
     below = {node: _standing_below(session, node) for node in nodes}
     named = as_parameter(nodes | {each for found in below.values() for each in found})
@@ -1349,6 +1343,7 @@ def questions_by(session: Session, what: str) -> tuple[QuestionGroup, ...]:
                 Waiting(
                     codes[row.node_id],
                     row.row,
+                    acts[row.id],
                     people.with_names(session, row.asks or ""),
                     tuple(codes[plant] for plant in sorted(below[row.node_id])),
                 )

@@ -27,7 +27,7 @@ from registry.errors import (
     RightExists,
     SeveralRights,
 )
-from registry.services import leave, permission
+from registry.services import batches, leave, permission
 from registry.services.leave import RightAsked, Saying
 from registry.storage.models import ConsentAct, RightLookup
 from tests.services.garden import DAY, Garden, begin, day
@@ -128,7 +128,7 @@ def test_leave_that_comes_later_answers_what_was_open(garden):
         garden.rec, "Nan Ashe", Saying(may=(Act.PROPAGATE,)), plant=garden.target(plant)
     )
     assert shown.settled == 1
-    assert [q.row for q in leave.open_questions(garden.rec.session)] == ["C12"]
+    assert [q.row for q in batches.open_questions(garden.rec.session)] == ["C12"]
 
 
 @pytest.mark.parametrize(
