@@ -718,9 +718,15 @@ class NothingOpen(Conflict):
 
 
 class NotABatch(Conflict):
-    """An act at the bench was asked of a plant."""
+    """An act at the bench was asked of a plant.
+
+    Attributes:
+        typed: As it was typed.
+        batch: The batch that the plants were potted from, where it is one.
+    """
 
     typed: str
+    batch: str | None = None
 
 
 class LetterUnknown(NotFound):

@@ -188,13 +188,15 @@ def _correct(
                 app.answer({**_facts(would), "recorded": False}, "Nothing is recorded.")
                 return
     corrected, typed = act(keep=True)
+    # At a terminal they were read before it was recorded.
+    effects = [] if app.interactive and not app.json else _effects(corrected)
     same = corrected.before == corrected.after
     was = "as before" if same else f"was: {corrected.before}"
     app.answer(
         {**_facts(corrected), "recorded": True},
         f"{corrected.code} is {corrected.after} ({was})",
         f"  {verification(corrected.verified).capitalize()}.",
-        *_effects(corrected),
+        *effects,
         *name_lines(typed, corrected.code),
     )
 

@@ -143,7 +143,7 @@ def give_command(
         day(app, written.on),
         to=to,
         count=_number(count),
-        purpose=_asked_purpose(app, purpose),
+        purpose=_asked_purpose(app, codes, purpose),
         event=event,
         place=_place(place),
         going=going,
@@ -189,7 +189,7 @@ def swap_command(
         day(app, written.on),
         to=to,
         count=_number(count),
-        purpose=_asked_purpose(app, purpose),
+        purpose=_asked_purpose(app, codes, purpose),
         event=event,
         place=_place(place),
         going=going,
@@ -305,11 +305,15 @@ def _place(typed: str | None) -> Any:
     return parse_place(typed) if typed is not None else None
 
 
-def _asked_purpose(app: App, typed: str | None) -> Any:
-    """As typed; in a terminal one question asks it; else trade."""
+def _asked_purpose(app: App, codes: tuple[str, ...], typed: str | None) -> Any:
+    """As typed; in a terminal one question asks it, once the plants are found; else trade."""
     from registry.domain.verdict.facts import Purpose
 
     if typed is None and app.interactive:
+        from registry.services.resolve import resolve_all
+
+        with app.reading() as session:
+            resolve_all(session, codes, today=app.today)
         private = click.confirm(
             "Is it private: by hand, to household or a person you know, nobody pays?",
             default=False,

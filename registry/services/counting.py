@@ -105,7 +105,7 @@ def open_lots(rec: Recording, target: Target) -> list[Lot]:
 def _open(rec: Recording, target: Target) -> tuple[list[Lot], list[Lot]]:
     """The open lots that a reference means, and all of the batch that the first of them is in."""
     if target.plants and not target.lots:
-        raise NotABatch(target.text)
+        raise NotABatch(target.text, _potted_from(rec.session, target))
     # All of a batch at once; where lots of several are meant, each is asked for.
     at_hand = {lot.node_id: lot for lot in lots_of_batch(rec.session, target.accession_id or 0)}
     lots = [at_hand.get(one) or rec.session.get_one(Lot, one) for one in target.lots]
@@ -117,6 +117,17 @@ def _open(rec: Recording, target: Target) -> tuple[list[Lot], list[Lot]]:
     if _left(whole, batch.unsaid) == 0:
         raise NothingOpen(target.text)
     return standing, whole
+
+
+def _potted_from(session: Session, target: Target) -> str | None:
+    """The code of the one batch that plants were potted from."""
+    batches = session.scalars(
+        select(Batch.accession_id)
+        .join(Node, Node.accession_id == Batch.accession_id)
+        .where(Node.id.in_(target.plants))
+        .distinct()
+    ).all()
+    return accession_code(session, batches[0]) if len(batches) == 1 else None
 
 
 def batch_left(session: Session, batch_id: int) -> int | None:

@@ -96,7 +96,16 @@ def resolve(session: Session, typed: str, *, today: date, by_id: int | None = No
                 raise SeveralMeant(typed, tuple(codes_of(session, owner) for owner in owners))
             slips = problem.candidates if problem else ()
             near = _recorded(session, [Code.parse(code, chosen) for code in slips])
-            raise CodeUnknown(typed, tuple(code.text for code in near), problem)
+            _, colon, picked = typed.partition(":")
+            raise CodeUnknown(
+                typed,
+                # What was picked of a batch stays picked.
+                tuple(
+                    f"{code.text}{colon}{picked}" if code.kind is CodeKind.ACCESSION else code.text
+                    for code in near
+                ),
+                problem,
+            )
 
 
 def resolve_all(

@@ -73,10 +73,10 @@ def _(error: errors.NothingOpen) -> str:
 
 @problem.register
 def _(error: errors.NotABatch) -> str:
-    return (
-        f"{error.typed} is a plant, and nothing of it stands in a bench. Give the number of a "
-        "batch: 'ortet batch list' shows them."
-    )
+    first = f"{error.typed} is a plant, and nothing of it stands in a bench."
+    if error.batch is not None:
+        return f"{first} It was potted from batch {error.batch}: type that number."
+    return f"{first} Give the number of a batch: 'ortet batch list' shows them."
 
 
 @problem.register

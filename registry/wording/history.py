@@ -165,7 +165,8 @@ def _edge(row: Values) -> str:
 
 
 def _look(row: Values) -> str:
-    return f"{row.get('lot_id') or row.get('batch_id')}  {row.get('text')} {row.get('what')}"
+    seen = [row[column] for column in ("text", "what") if column in row]
+    return f"{row.get('lot_id') or row.get('batch_id')}  {' '.join(seen)}"
 
 
 def _name(row: Values) -> str:

@@ -660,7 +660,8 @@ def refusal(error: errors.NotRecorded) -> tuple[str, ...]:
     last = 'If it is done all the same, write down why: --anyway "REASON".'
     if error.act not in LEAVING:
         return first, *against, last
-    code = answer.plants[0][0] if len(answer.plants) == 1 else "CODE"
+    # The first of the plants that the answer holds of: all of them may be many.
+    code = next((code for code, level in answer.plants if level == answer.level), "CODE")
     more = f"What would change it, and whom to ask: ortet may {error.act} {code}"
     return first, *against, more, last
 

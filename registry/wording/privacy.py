@@ -10,13 +10,13 @@ from registry.wording.problems import problem
 
 OCCURS = {
     ("ownership", "person_id"): "owner of a plant",
-    ("plant", "source_id"): "a plant came from them",
+    ("plant", "source_id"): "source of a plant",
     ("plant", "witness_id"): "saw a plant destroyed",
     ("consent", "person_id"): "gave or refused leave",
     ("determination", "person_id"): "said what a plant is",
     ("identity_check", "person_id"): "compared a plant with its name",
-    ("release", "person_id"): "plants went to them",
-    ("receipt", "person_id"): "plants came from them",
+    ("release", "person_id"): "receiver of what left",
+    ("receipt", "person_id"): "giver of what arrived",
     ("recall", "person_id"): "a recall is about what they supplied",
     ("note", "person_id"): "a note is kept with them",
     ("attachment", "person_id"): "a file is kept with them",

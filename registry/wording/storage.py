@@ -56,7 +56,11 @@ def _(error: RegistryMissing) -> str:
 
 @problem.register
 def _(error: RegistryExists) -> str:
-    return f"Something stands at {error.path} already; it was left alone. Choose another place."
+    return (
+        f"Something stands at {error.path} already; it was left alone. If it is your registry, "
+        "go on with it: 'ortet settings show' says whose it is. For another, name another place "
+        "with --registry PATH."
+    )
 
 
 @problem.register

@@ -28,3 +28,62 @@ def test_a_list_of_open_questions_says_for_which_act_and_how_to_settle_one(seaso
 
 def test_where_nothing_is_open_no_next_step_is_told(ortet):
     assert ortet("due --questions").out == "Nothing is left open.\n"
+
+
+def test_a_refused_sale_of_many_names_a_plant_that_can_be_asked_about(season):
+    said = season.refused("sell N26 --count 2", expect=1)
+    call = said.partition("whom to ask: ortet ")[2].splitlines()[0]
+    assert call.startswith("may sell 26-")
+    assert season(call, expect=1).out.startswith("UNKNOWN: ")
+
+
+def test_what_was_potted_is_sent_back_to_its_batch(season):
+    batch = season.ask("batch show N26")["batch"]
+    for act in ("look last --rooted 3", "pot-up last --count 1"):
+        said = season.refused(act)
+        assert said.endswith(f"It was potted from batch {batch}: type that number.")
+
+
+def test_a_plant_that_no_batch_was_potted_into_is_sent_to_the_list(season):
+    assert "'ortet batch list' shows them" in season.refused("look NAN-1 --rooted 3")
+
+
+def test_a_look_without_a_count_is_told_without_one(season):
+    season("look N26")
+    lot = season.ask("batch show N26")["lots"][0]["code"]
+    said = season("correct last --dry-run").out
+    assert f"{lot}  looked" in said
+    assert "None" not in said
+
+
+def test_a_code_that_is_wrong_is_said_before_anything_is_asked(season):
+    answer = season("give 99-0001-1 --to Mara", expect=2, terminal="y\n")
+    assert "Is it private" not in answer.err
+
+
+def test_a_name_is_told_once_at_a_terminal(season):
+    said = season("plant name NAN-1 'Hydrangea macrophylla'", terminal="y\n")
+    assert "4 plants raised from it read the same" in said.err
+    assert said.out.splitlines()[1:] == ["  Name not verified."]
+    told = season("plant name NAN-1 'Hydrangea serrata'").out
+    assert "4 plants raised from it read the same" in told
+
+
+def test_a_second_init_says_how_to_go_on(ortet):
+    said = ortet.refused("init --grower 'Jo Field' --country US")
+    assert "'ortet settings show'" in said
+    assert "--registry PATH" in said
+
+
+def test_how_a_person_comes_in_is_told_apart(season):
+    season("swap N26 --count 1 --got 'white hosta' --to Mara --purpose private --open")
+    lines = [" ".join(line.split()) for line in season("person show Mara").out.splitlines()[1:]]
+    assert lines == [
+        "1 source of a plant", "1 giver of what arrived", "1 receiver of what left",
+    ]  # fmt: skip
+
+
+def test_a_code_without_its_last_sign_is_told_with_the_plants_that_were_picked(season):
+    batch = season.ask("batch show N26")["batch"]
+    said = season.refused(f"plant end {batch[:-2]}:2-3 --how died")
+    assert f"Did you mean {batch}:2-3?" in said
