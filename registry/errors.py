@@ -1356,6 +1356,23 @@ class NotInRecall(NotFound):
     typed: str
 
 
+class TickOfSeveral(BadInput):
+    """A number is given for several lines of a recall at once."""
+
+    number: int
+    n: int
+    lines: int
+
+
+class MoreThanLine(BadInput):
+    """More were found than a line of a recall has."""
+
+    number: int
+    line: int
+    n: int
+    most: int
+
+
 class RecallNotSaid(BadInput):
     """A recall needs to know what it is about; `what` is `place`, `tool`, `tick` or `nothing`."""
 

@@ -27,7 +27,7 @@ from registry.errors import BadOption, FileUnwritable, RecallNotSaid
 if TYPE_CHECKING:
     from sqlalchemy.orm import Session
 
-    from registry.domain.recalls import Line, Recalled
+    from registry.domain.recalls import Line, Pool, Recalled
 
 FOUND = ("sound", "sick", "destroyed", "reached", "returned", "missing")
 
@@ -279,7 +279,7 @@ def recall_close(app: App, number: int, finding: str, lift: bool, written: Writt
         _facts(done.recall) | {"unaccounted": [_line_facts(line) for line in done.unaccounted]},
         f"Closed: recall {number}. {finding}",
         *_sum_lines(done.recall),
-        *_unaccounted_lines(done.unaccounted),
+        *_unaccounted_lines(done.unaccounted, done.recall.pools),
         *((f"{some(done.lifted, 'hold')} lifted.",) if done.lifted else ()),
         *((f"Holds that still stand: {kept}. 'ortet hold list' names them.",) if kept else ()),
     )
@@ -420,7 +420,10 @@ def _sum_lines(found: Recalled) -> tuple[str, ...]:
 def _lot_lines(found: Recalled) -> list[str]:
     from registry.wording import recall as wording
 
-    return [wording.lot_line(lot) for lot in found.lots] or ["no lot is exposed"]
+    return [
+        *([wording.lot_line(lot) for lot in found.lots] or ["no lot is exposed"]),
+        *(wording.pool_line(pool) for pool in found.pools if pool.whole),
+    ]
 
 
 def _line_table(lines: Sequence[Line], *, each: bool = False) -> list[str]:
@@ -450,16 +453,14 @@ def _line_table(lines: Sequence[Line], *, each: bool = False) -> list[str]:
     return [f"All are {names.pop()}.", *table(heads[:-1], [row[:-1] for row in rows])]
 
 
-def _unaccounted_lines(lines: Sequence[Line]) -> list[str]:
+def _unaccounted_lines(lines: Sequence[Line], pools: Sequence[Pool]) -> list[str]:
     from registry.wording import recall as wording
 
     if not lines:
         return ["Everything is accounted for."]
     rows = [(line.line, line.code, wording.what(line), wording.where(line)) for line in lines]
-    plants = sum(line.n or 0 for line in lines)
     return [
-        f"Unaccounted for: {some(len(lines), 'line')}, in all "
-        f"{some(plants, 'plant or cutting', 'plants and cuttings')}.",
+        wording.unaccounted(lines, pools),
         *table(("line", "code", "what", "where"), rows),
     ]
 
@@ -497,6 +498,7 @@ def _facts(found: Recalled, lines: Sequence[Line] | None = None) -> dict[str, An
             "back": sums.back,
             "back_by_count": sums.back_unsaid,
             "here": sums.here,
+            "here_at_most": sums.here_most,
             "cuttings": sums.cuttings,
         },
         "lots": [

@@ -21,6 +21,7 @@ class Why(StrEnum):
     TOOL = "tool"
     TRAY = "tray"
     RETURNED = "returned"  # it left, and came back
+    AMONG = "among"  # pots left by count, and it may be among them
 
 
 class Found(StrEnum):
@@ -108,8 +109,48 @@ class Line:
 
     @property
     def settled(self) -> bool:
-        """Whether the newest tick answers what became of it."""
-        return bool(self.ticks) and self.ticks[-1].what in ANSWERED
+        """Whether the ticks answer what became of all of it.
+
+        A tick without a number is of the whole line. Numbers add up, and what can be the same
+        plants counts once: those found sick and later destroyed, those told of and then looked at.
+        """
+        if not self.ticks or self.ticks[-1].what not in ANSWERED:
+            return False
+        since = 0
+        for number, tick in enumerate(self.ticks):
+            if tick.what not in ANSWERED:
+                since = number + 1
+        if any(self._of_all(tick) for tick in self.ticks[since:]):
+            return True
+        n = self._counted
+        looked = n[Found.SOUND] + max(n[Found.SICK], n[Found.DESTROYED])
+        return max(n[Found.REACHED], n[Found.RETURNED], looked) >= (self.n or 0)
+
+    def _of_all(self, tick: Tick) -> bool:
+        return tick.n is None or self.n is None or tick.n >= self.n
+
+    @property
+    def _counted(self) -> Counter[Found]:
+        found: Counter[Found] = Counter()
+        for tick in self.ticks:
+            found[tick.what] += tick.n or 0
+        return found
+
+    @property
+    def newest(self) -> tuple[Tick, ...]:
+        """The newest tick; where it is of some of the line, all those that are."""
+        if not self.ticks or self._of_all(self.ticks[-1]):
+            return self.ticks[-1:]
+        return tuple(tick for tick in self.ticks if not self._of_all(tick))
+
+    @property
+    def over(self) -> bool:
+        """Whether all of it came back or was destroyed, by the newest tick."""
+        ended = (Found.RETURNED, Found.DESTROYED)
+        if not self.ticks or self.ticks[-1].what not in ended:
+            return False
+        most = max(self._counted[what] for what in ended)
+        return self._of_all(self.ticks[-1]) or most >= (self.n or 0)
 
     @property
     def open(self) -> bool:
@@ -140,6 +181,39 @@ class LotSum:
     unsaid: int
     unsaid_ended: int
     unexplained: int | None
+
+
+@dataclass(frozen=True, slots=True)
+class Pool:
+    """Pots of a lot or batch, of which some are gone and nobody said which.
+
+    Attributes:
+        code: Of the lot; of the batch, where nobody said of which lot they went.
+        whole: Whether it is a batch.
+        exposed: How many plants each exposed pot has that stands by its code.
+        others: How many other pots stand by their codes.
+        gone: How many pots left or died by count.
+        ended: How many of those died.
+    """
+
+    code: str
+    whole: bool
+    exposed: tuple[int, ...]
+    others: int
+    gone: int
+    ended: int
+
+    @property
+    def least(self) -> int:
+        """So many exposed plants at least stand by their codes and are gone."""
+        pots = max(0, min(self.gone - self.others, len(self.exposed)))
+        return sum(sorted(self.exposed)[:pots])
+
+    @property
+    def most(self) -> int:
+        """So many at most."""
+        pots = min(self.gone, len(self.exposed))
+        return sum(sorted(self.exposed, reverse=True)[:pots])
 
 
 @dataclass(frozen=True, slots=True)
@@ -174,11 +248,12 @@ class Recalled:
     overlaps: tuple[tuple[int, int], ...] = ()
     unplaced: int = 0
     since: More = More()
+    pools: tuple[Pool, ...] = ()
 
     @property
     def sums(self) -> Sums:
         """Where the exposed plants are."""
-        return sums(self.lines, sum(lot.unsaid_ended for lot in self.lots))
+        return sums(self.lines, self.pools)
 
 
 @dataclass(frozen=True, slots=True)
@@ -187,12 +262,14 @@ class Sums:
 
     Attributes:
         plants: All exposed plants, those that share a pot counted each, each counted once.
-        standing: By the record, here; `unsaid` of them left or died by count.
+        standing: By the record, here; some left or died by count, `paper` to `paper_most` of them.
         ended: Died, culled, destroyed, surrendered to an authority.
         named: Left to somebody who is named.
         not_named: Left, and nobody said to whom.
-        unsaid_named, unsaid_not_named: Left by count, to whom.
-        unsaid_ended: Died by count.
+        unsaid_named, unsaid_not_named: Pots that left by count, to whom.
+        unsaid_ended: Pots that died by count.
+        paper, paper_most: So many plants stand by their codes alone: at least, at most. The two
+            differ where not all pots of a lot are exposed, or not all have the same number.
         back: Left and came back: counted where they stand now, not where they had gone.
         back_unsaid: Left by count and came back; their old codes are among those standing.
         cuttings: In the bench, of lots whose count is exact.
@@ -207,6 +284,8 @@ class Sums:
     unsaid_named: int
     unsaid_not_named: int
     unsaid_ended: int
+    paper: int
+    paper_most: int
     back: int
     back_unsaid: int
     cuttings: int
@@ -219,8 +298,13 @@ class Sums:
 
     @property
     def here(self) -> int:
-        """Plants that must be here."""
-        return self.standing - self.unsaid + self.back_unsaid
+        """Plants that must be here, at least."""
+        return self.standing - self.paper_most + self.back_unsaid
+
+    @property
+    def here_most(self) -> int:
+        """Plants that can be here, at most."""
+        return self.standing - self.paper + self.back_unsaid
 
 
 BY_COUNT = "left by count"
@@ -230,9 +314,13 @@ LEFT = frozenset({"sold", "given", "swapped"})
 ENDED = frozenset({"died", "culled", "destroyed", "surrendered"})
 
 
-def sums(lines: Iterable[Line], unsaid_ended: int = 0) -> Sums:
-    """The sums of a recall's lines."""
-    found: Counter[str] = Counter(unsaid_ended=unsaid_ended)
+def sums(lines: Iterable[Line], pools: Iterable[Pool] = ()) -> Sums:
+    """The sums of a recall's lines, and of the pots that are gone by count."""
+    found: Counter[str] = Counter()
+    for pool in pools:
+        found["unsaid_ended"] += pool.ended
+        found["paper"] += pool.least
+        found["paper_most"] += pool.most
     for line in lines:
         if line.why is Why.SOURCE:
             continue  # to be looked at, not exposed through what the recall is about
@@ -260,7 +348,8 @@ def progress(lines: Iterable[Line]) -> dict[str, int]:
     found: Counter[str] = Counter()
     for line in lines:
         if line.to_do:
-            found[line.ticks[-1].what.value if line.ticks else "open"] += 1
+            told = line.settled or (line.ticks and line.ticks[-1].what not in ANSWERED)
+            found[line.ticks[-1].what.value if told else "open"] += 1
     return dict(found)
 
 
@@ -271,5 +360,4 @@ def unaccounted(lines: Iterable[Line]) -> tuple[Line, ...]:
 
 def still_away(line: Line) -> bool:
     """Whether somebody else has it, as far as is known: not what came back or was destroyed."""
-    over = line.ticks and line.ticks[-1].what in (Found.RETURNED, Found.DESTROYED)
-    return line.to is not None and line.to_do and not over
+    return line.to is not None and line.to_do and not line.over

@@ -19,6 +19,7 @@ from registry.domain.recalls import (
     Line,
     LotSum,
     More,
+    Pool,
     Recalled,
     Tick,
     Why,
@@ -27,6 +28,7 @@ from registry.domain.recalls import (
 )
 from registry.errors import (
     EmptyName,
+    MoreThanLine,
     NotInRecall,
     RecallClosed,
     RecallComplete,
@@ -34,6 +36,7 @@ from registry.errors import (
     RecallNotSaid,
     RecallOutdated,
     RecordUnknown,
+    TickOfSeveral,
 )
 from registry.services import exposure, people, tools
 from registry.services.exposure import Exposed
@@ -52,6 +55,8 @@ from registry.storage.models import (
     RecallTick,
 )
 from registry.storage.transaction import Recording
+
+_GONE = ", ".join(f"'{status}'" for status in sorted(LEFT | ENDED))
 
 HELD = ("leaving", "moving", "propagating")
 """What a recall's hold stops; what is found sick can still be destroyed."""
@@ -165,7 +170,7 @@ def _write_items(
     rec: Recording,
     recall_id: int,
     exposed: Sequence[Exposed],
-    shares: Sequence[tuple[int, Exposed]],
+    shares: Sequence[tuple[int, Exposed, Why]],
 ) -> None:
     key = int(rec.session.scalar(select(func.coalesce(func.max(RecallItem.id), 0))) or 0)
     last = int(
@@ -188,13 +193,13 @@ def _write_items(
                 "widened": [word.value for word in one.widened],
             }
         )
-    for item, one in shares:
+    for item, one, why in shares:
         rows.append(
             {
                 "node_id": None,
                 "release_item_id": item,
                 "step": one.step,
-                "why": Why.DESCENT.value,
+                "why": why.value,
                 "via_id": one.node,
                 "widened": [Widened.WHICH.value],
             }
@@ -206,21 +211,41 @@ def _write_items(
 
 _BY_COUNT = text(
     f"""
-    SELECT item.id, lot.node_id FROM release_item item
-    JOIN lot ON lot.node_id = item.lot_id OR lot.batch_id = item.batch_id
-    WHERE item.void_seq IS NULL AND item.node_id IS NULL AND lot.node_id IN {lineage.IDS}
-    ORDER BY item.id, lot.node_id
+    WITH near(lot_id, pot_id) AS (
+        SELECT lot.node_id, NULL FROM lot WHERE lot.node_id IN {lineage.IDS}
+        UNION ALL
+        SELECT edge.parent_id, min(edge.child_id) FROM edge
+        JOIN plant ON plant.node_id = edge.child_id AND plant.void_seq IS NULL
+            AND plant.status NOT IN ({_GONE})
+        WHERE edge.child_id IN {lineage.IDS} AND edge.role = 'raised' AND edge.void_seq IS NULL
+        GROUP BY edge.parent_id
+    )
+    SELECT item.id, near.lot_id, near.pot_id FROM near
+    JOIN release_item item ON item.lot_id = near.lot_id AND item.void_seq IS NULL
+    UNION ALL
+    SELECT item.id, near.lot_id, near.pot_id FROM near
+    JOIN lot ON lot.node_id = near.lot_id
+    JOIN release_item item ON item.batch_id = lot.batch_id AND item.void_seq IS NULL
+    WHERE near.pot_id IS NOT NULL
+    ORDER BY 1, 2, 3
     """  # noqa: S608 - a constant of ours
 )
+"""What left by count of exposed lots, and of lots and batches with exposed pots that stand."""
 
 
-def _left_by_count(session: Session, exposed: Iterable[Exposed]) -> list[tuple[int, Exposed]]:
-    """Shares of exposed lots that left by count, each with one lot that it may be of."""
+def _left_by_count(session: Session, exposed: Iterable[Exposed]) -> list[tuple[int, Exposed, Why]]:
+    """Shares that left by count, each with a lot or pot through which it is exposed.
+
+    Of an exposed lot all came; else an exposed pot that stands by its code may be among them.
+    """
     nodes = {one.node: one for one in exposed if one.why is not Why.SOURCE}
-    found: dict[int, Exposed] = {}
-    for item, lot in session.connection().execute(_BY_COUNT, lineage.as_parameter(nodes)):
-        found.setdefault(item, nodes[lot])
-    return list(found.items())
+    found: dict[int, tuple[Exposed, Why]] = {}
+    for item, lot, pot in session.connection().execute(_BY_COUNT, lineage.as_parameter(nodes)):
+        if lot in nodes:
+            found.setdefault(item, (nodes[lot], Why.DESCENT))
+        elif pot in nodes:
+            found.setdefault(item, (nodes[pot], Why.AMONG))
+    return [(item, one, why) for item, (one, why) in found.items()]
 
 
 def _lay_holds(rec: Recording, recall: Recall, exposed: Sequence[Exposed]) -> int:
@@ -345,7 +370,7 @@ def more(rec: Recording, recall_id: int, *, hold: bool) -> Recalled:
 
 def _unlisted(
     session: Session, row: Recall
-) -> tuple[list[Exposed], list[tuple[int, Exposed]], list[Exposed]]:
+) -> tuple[list[Exposed], list[tuple[int, Exposed, Why]], list[Exposed]]:
     """Nodes and shares that are exposed and have no line yet; and all that is exposed."""
     listed = session.execute(
         select(RecallItem.node_id, RecallItem.release_item_id, RecallItem.why).where(
@@ -365,7 +390,7 @@ def _unlisted(
     circle = exposure.circle(session, begins, steps=row.steps, back=row.back, day=row.on)
     all_ = _in_order(circle.exposed.values())
     exposed = [one for one in all_ if one.node not in nodes]
-    shares = [(item, one) for item, one in _left_by_count(session, all_) if item not in items]
+    shares = [share for share in _left_by_count(session, all_) if share[0] not in items]
     return exposed, shares, all_
 
 
@@ -377,7 +402,8 @@ def _more(session: Session, row: Recall) -> More:
     kinds = lineage.nodes(session, {one.node for one in exposed})
     lots = sum(node.kind == "lot" for node in kinds.values())
     pots = (
-        session.execute(_HOW_MANY, lineage.as_parameter(item for item, _ in shares)).scalar() or 0
+        session.execute(_HOW_MANY, lineage.as_parameter(item for item, _, _ in shares)).scalar()
+        or 0
     )
     return More(len(kinds) - lots, lots, int(pots))
 
@@ -419,9 +445,13 @@ def tick(
         RecordUnknown: there is no such recall.
         RecallClosed: it is closed.
         NotInRecall: a plant or a line is not in it.
+        TickOfSeveral: a number is given for several lines.
+        MoreThanLine: the number is more than the line has.
     """
     recall = _open(rec.session, recall_id)
     items = _items_meant(rec.session, recall, targets, lines)
+    if n is not None:
+        _check_number(rec.session, recall_id, items, n)
     for item in items:
         rec.add(RecallTick(item_id=item.id, what=what.value, n=n, note=note, on=on))
     rec.flush()
@@ -429,6 +459,15 @@ def tick(
     shown = tuple(one for one in recalled(rec.session, recall_id).lines if one.line in numbers)
     rec.last = list(dict.fromkeys(line.code for line in shown))
     return shown
+
+
+def _check_number(session: Session, recall_id: int, items: Sequence[RecallItem], n: int) -> None:
+    if len(items) > 1:
+        raise TickOfSeveral(recall_id, n, len(items))
+    line = items[0].line
+    most = next(one.n for one in recalled(session, recall_id).lines if one.line == line)
+    if most is not None and n > most:
+        raise MoreThanLine(recall_id, line, n, most)
 
 
 def _items_meant(
@@ -607,6 +646,7 @@ def recalled(session: Session, recall_id: int) -> Recalled:
     lines = _with_back(
         session, nodes, [_line(session, item, names, ticks.get(item[0], ())) for item in items]
     )
+    exposed = [item[2] for item in items if item[2] is not None and item[6] != Why.SOURCE]
     lots = [item[2] for item in items if item[3] == "lot" and item[6] != Why.SOURCE]
     holds = session.scalar(
         select(func.count())
@@ -630,6 +670,7 @@ def recalled(session: Session, recall_id: int) -> Recalled:
         int(holds or 0),
         _overlaps(session, recall_id) if row.closed_seq is None else (),
         since=_more(session, row),
+        pools=pools(session, exposed),
     )
 
 
@@ -777,4 +818,74 @@ def lot_sums(session: Session, lots: Collection[int]) -> tuple[LotSum, ...]:
                 left - sum(entries.values()) if exact else None,
             )
         )
+    return tuple(found)
+
+
+# --- pots that are gone, and nobody said which ---------------------------------------------------
+
+_GONE_BY_COUNT = text(
+    f"""
+    SELECT gone.batch_id, gone.lot_id, sum(gone.n), sum(gone.ended) FROM (
+        SELECT item.batch_id, NULL AS lot_id, item.n, 0 AS ended FROM release_item item
+        WHERE item.batch_id IN {lineage.IDS} AND item.void_seq IS NULL
+        UNION ALL
+        SELECT lot.batch_id, lot.node_id, item.n, 0 FROM lot
+        JOIN release_item item ON item.lot_id = lot.node_id AND item.void_seq IS NULL
+        WHERE lot.batch_id IN {lineage.IDS} AND lot.void_seq IS NULL
+        UNION ALL
+        SELECT lot.batch_id, lot.node_id, loss.n, loss.n FROM lot
+        JOIN loss ON loss.lot_id = lot.node_id AND loss.void_seq IS NULL
+        WHERE lot.batch_id IN {lineage.IDS} AND lot.void_seq IS NULL) gone
+    GROUP BY gone.batch_id, gone.lot_id ORDER BY gone.batch_id, gone.lot_id
+    """  # noqa: S608 - a constant of ours
+)
+_BATCHES = text(
+    f"""
+    SELECT DISTINCT node.accession_id FROM node
+    JOIN batch ON batch.accession_id = node.accession_id WHERE node.id IN {lineage.IDS}
+    """  # noqa: S608 - a constant of ours
+)
+_STAND_BY_CODE = text(
+    f"""
+    SELECT lot.batch_id, plant.node_id, plant.plants, edge.parent_id FROM lot
+    JOIN edge ON edge.parent_id = lot.node_id AND edge.role = 'raised' AND edge.void_seq IS NULL
+    JOIN plant ON plant.node_id = edge.child_id AND plant.void_seq IS NULL
+    WHERE lot.batch_id IN {lineage.IDS} AND lot.void_seq IS NULL AND plant.status NOT IN ({_GONE})
+    ORDER BY plant.node_id, edge.parent_id
+    """  # noqa: S608 - a constant of ours
+)
+
+
+def pools(session: Session, exposed: Collection[int]) -> tuple[Pool, ...]:
+    """The lots and batches of exposed plants and lots that lost pots by count.
+
+    By lot, where it was said each time of which lot they went and each pot is of one; else by
+    batch.
+    """
+    connection = session.connection()
+    among = set(exposed)
+    batches = connection.execute(_BATCHES, lineage.as_parameter(among)).scalars().all()
+    gone: dict[int, dict[int | None, tuple[int, int]]] = {}
+    counted: list[tuple[int | None, int, int]]
+    for batch, lot, n, ended in connection.execute(_GONE_BY_COUNT, lineage.as_parameter(batches)):
+        gone.setdefault(batch, {})[lot] = (int(n), int(ended))
+    pots: dict[int, dict[int, int]] = {}
+    of: dict[int, set[int]] = {}
+    for batch, node, n, lot in connection.execute(_STAND_BY_CODE, lineage.as_parameter(gone)):
+        pots.setdefault(batch, {})[node] = n
+        of.setdefault(node, set()).add(lot)
+    found = []
+    for batch, by_lot in gone.items():
+        standing = pots.get(batch, {})
+        counted = [(lot, n, ended) for lot, (n, ended) in by_lot.items()]
+        if None in by_lot or any(len(of[node]) > 1 for node in standing):
+            counted = [(None, sum(n for _, n, _ in counted), sum(dead for _, _, dead in counted))]
+        for lot, n, ended in counted:
+            these = [node for node in standing if lot is None or lot in of[node]]
+            mine = tuple(standing[node] for node in these if node in among)
+            if mine or lot in among:
+                code = accession_code(session, batch)
+                if lot is not None:
+                    code = session.get_one(Node, lot).code
+                found.append(Pool(code, lot is None, mine, len(these) - len(mine), n, ended))
     return tuple(found)

@@ -6,7 +6,18 @@ from collections.abc import Sequence
 from textwrap import fill
 
 from registry import errors
-from registry.domain.recalls import Found, Line, LotSum, More, Recalled, Sums, Why, Widened
+from registry.domain.recalls import (
+    Found,
+    Line,
+    LotSum,
+    More,
+    Pool,
+    Recalled,
+    Sums,
+    Tick,
+    Why,
+    Widened,
+)
 from registry.wording.basics import edtf_words
 from registry.wording.problems import problem
 
@@ -20,6 +31,7 @@ _WHY = {
     Why.SUPPLIER: "from the same supplier as {via}",
     Why.TOOL: "cut with the same tool as {via}",
     Why.TRAY: "in one tray with {via}",
+    Why.AMONG: "{via} may be among them",
     Why.RETURNED: "left as {via} and came back",
 }
 _WIDENED = {
@@ -79,10 +91,14 @@ def holder(line: Line) -> str:
 
 
 def found(line: Line) -> str:
-    """The newest finding of a line, with who and when; empty where nobody has looked."""
-    if not line.ticks:
-        return ""
-    newest = line.ticks[-1]
+    """The newest finding of a line, with who and when; empty where nobody has looked.
+
+    Where it is of a part of the line, all that are so.
+    """
+    return "; ".join(_found(tick) for tick in line.newest)
+
+
+def _found(newest: Tick) -> str:
     n = f" ({newest.n})" if newest.n is not None else ""
     more = f", {newest.note}" if newest.note else ""
     on = f", {edtf_words(newest.on)}" if newest.on else ""
@@ -95,7 +111,7 @@ def what(line: Line) -> str:
         return "1 plant" if line.n == 1 else f"{line.n} plants in a pot"
     if line.kind == "lot":
         return "number not exact" if line.n is None else f"{line.n} in the bench"
-    return f"{line.n} pots, not said which"
+    return f"{line.n} {'pot' if line.n == 1 else 'pots'}, not said which"
 
 
 def heading(recall: Recalled) -> str:
@@ -135,11 +151,20 @@ def sum_lines(sums: Sums) -> tuple[str, ...]:
         )
     if sums.unsaid:
         back = f", and {sums.back_unsaid} came back" if sums.back_unsaid else ""
-        lines.append(
-            f"Of those standing by their codes {sums.unsaid} are gone by count: "
-            f"{sums.unsaid_named} to somebody named, {sums.unsaid_not_named} not named, "
-            f"{sums.unsaid_ended} dead{back}. So {sums.here} must be here."
+        gone = (
+            f"{sums.unsaid} are gone by count: {sums.unsaid_named} to somebody named, "
+            f"{sums.unsaid_not_named} not named, {sums.unsaid_ended} dead{back}."
         )
+        if sums.here == sums.here_most:
+            lines.append(
+                f"Of the pots standing by their codes {gone} So {sums.here} "
+                f"{'plant' if sums.here == 1 else 'plants'} must be here."
+            )
+        else:
+            lines.append(
+                f"Of the pots of these batches {gone} Which ones is not said, so {sums.here} to "
+                f"{sums.here_most} plants must be here."
+            )
     if sums.cuttings or sums.inexact:
         open_ = f", and {sums.inexact} lots whose number is not exact" if sums.inexact else ""
         lines.append(f"Cuttings in the bench: {sums.cuttings}{open_}")
@@ -188,10 +213,35 @@ def lot_line(lot: LotSum) -> str:
     if pots:
         line += f"; pots: {pots}"
     if lot.unsaid:
-        line += f", {lot.unsaid} of them gone by count"
+        pots_ = "1 pot" if lot.unsaid == 1 else f"{lot.unsaid} pots"
+        line += f", {pots_} of them gone by count"
     if lot.unexplained:
         line += f"; {lot.unexplained:+d} that no entry explains"
     return line
+
+
+def pool_line(pool: Pool) -> str:
+    """How many pots of a batch are gone where nobody said of which lot.
+
+    >>> pool_line(Pool("26-0003-5", True, (1, 1, 1), 10, 8, 0))
+    '26-0003-5: 8 of its pots are gone by count, of which lot is not said; 13 stand by their codes'
+    """
+    return (
+        f"{pool.code}: {pool.gone} of its pots are gone by count, of which lot is not said; "
+        f"{len(pool.exposed) + pool.others} stand by their codes"
+    )
+
+
+def unaccounted(lines: Sequence[Line], pools: Sequence[Pool]) -> str:
+    """How much is unaccounted for; a pot that left by count counts by its code as well."""
+    words = f"Unaccounted for: {len(lines)} {'line' if len(lines) == 1 else 'lines'}"
+    gone = sum(min(pool.gone, len(pool.exposed)) for pool in pools)
+    codes = min(gone, sum(line.kind == "plant" and line.to is None for line in lines))
+    if codes:
+        return f"{words}. Up to {codes} of the codes here can be pots that left or died by count."
+    plants = sum(line.n or 0 for line in lines)
+    kind = "plant or cutting" if plants == 1 else "plants and cuttings"
+    return f"{words}, in all {plants} {kind}."
 
 
 def notice(recall: Recalled, lines: Sequence[Line], grower: str, reach: str | None) -> str:
@@ -260,6 +310,22 @@ def _(error: errors.NotInRecall) -> str:
     return (
         f"{error.typed} is not in recall {error.number}. 'ortet recall show {error.number}' lists "
         "what is."
+    )
+
+
+@problem.register
+def _(error: errors.TickOfSeveral) -> str:
+    return (
+        f"--count {error.n} is of one line, and what was named is {error.lines} lines of recall "
+        f"{error.number}. Name one code or --line, or leave --count out to say it of all."
+    )
+
+
+@problem.register
+def _(error: errors.MoreThanLine) -> str:
+    return (
+        f"Line {error.line} of recall {error.number} is {error.most}, and --count {error.n} is "
+        "more. Count again, or leave --count out to say it of all."
     )
 
 

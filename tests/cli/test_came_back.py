@@ -54,7 +54,7 @@ def test_each_plant_is_counted_once(away):
     assert sums["here"] == 6
     said = away("recall show 1").out
     assert "Left and came back: 2, counted where they stand now" in said
-    assert "and 1 came back. So 6 must be here." in said
+    assert "and 1 came back. So 6 plants must be here." in said
 
 
 def test_what_may_have_come_back_is_in_and_the_missing_record_is_named(away):

@@ -114,6 +114,36 @@ def test_what_was_cut_from_somebodys_plant_is_in_a_recall_of_them(sick):
     assert lots[24] not in exposed
 
 
+def test_a_recall_that_grows_says_what_to_type(sick):
+    said = sick("recall start OWN-1 --reason rust").out
+    assert "Next: 'ortet recall export 1 worklist.pdf'" in said
+    assert "Nothing is held. 'ortet recall more 1 --hold' stops all that stands." in said
+    assert "Nothing was recorded" in sick.refused("recall more 1")
+    sick("stick O24-P-3 --count 4 --number O25 --open")
+    sick("sell O24 --count 1 --price '8 USD'")
+    told = "Exposed since and not listed: 1 lot, 1 pot left by count. 'ortet recall more 1' lists"
+    assert told in sick("recall show 1").out
+    assert told in sick.refused("recall close 1 --finding rust")
+    new = sick.ask("recall more 1 --hold")
+    assert [line["kind"] for line in new["lines"]] == ["lot", "left by count"]
+    assert new["since"] == {"plants": 0, "lots": 0, "by_count": 0}
+    assert new["holds"] > 0
+    sick("recall tick 1 OWN-1 O24 O25 --found sound")
+    sick("recall tick 1 O24-P-1 --found reached")
+    assert "1 still open" in sick("recall tick 1 --line 8 --found reached").out
+    assert "Next: 'ortet recall close 1" in sick("recall tick 1 --line 10 --found reached").out
+    sick("recall close 1 --finding 'nothing more' --lift")
+    sick.refused("recall more 1")
+    assert sick.ask("verify")["ok"]
+
+
+def test_a_number_is_of_one_line(sick):
+    sick("recall start OWN-1 --reason rust")
+    assert "is of one line" in sick.refused("recall tick 1 O24 --found sick --count 3")
+    assert "is more" in sick.refused("recall tick 1 OWN-1 --found sick --count 2")
+    assert all(not line["found"] for line in sick.ask("recall show 1")["lines"])
+
+
 def test_a_recall_of_a_place_and_of_a_supplier(sick):
     by_place = sick.ask("recall start --place 'mist bench' --on 2024-07-01 --reason rot")
     assert {line["status"] for line in by_place["lines"]} >= {"given", "alive"}

@@ -57,6 +57,7 @@ def test_the_circle_holds_what_the_story_says(told):
         "back": 0,
         "back_by_count": 0,
         "here": STANDING - BY_COUNT,
+        "here_at_most": STANDING - BY_COUNT,
         "cuttings": IN_BENCH,
     }
     lots = {lot["code"]: lot for lot in start["lots"]}

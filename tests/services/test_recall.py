@@ -9,8 +9,9 @@ import pytest
 from sqlalchemy import text
 
 from registry.domain.methods import Role
-from registry.domain.recalls import Found, More, Why, Widened, progress, unaccounted
+from registry.domain.recalls import Found, More, Why, Widened, progress, still_away, unaccounted
 from registry.errors import (
+    MoreThanLine,
     NotInRecall,
     PersonUnknown,
     PlaceUnknown,
@@ -20,6 +21,7 @@ from registry.errors import (
     RecallNotSaid,
     RecallOutdated,
     RecordUnknown,
+    TickOfSeveral,
 )
 from registry.services import exposure, leave, making, people, recall
 from registry.services.recall import Starting
@@ -250,6 +252,66 @@ def test_the_parts_add_up_to_all_that_is_exposed(sick_batch):
     assert (only.in_bench, only.unsaid, only.unexplained) == (0, 4, 0)
 
 
+def leave_of_batch(garden, lot, n, person):
+    row = garden.rec.add(
+        Release(uuid=garden.rec.new_id(), kind="sell", person_id=person, on=DAY, purpose="trade")
+    )
+    garden.rec.flush()
+    batch = garden.rec.session.get_one(Lot, lot).batch_id
+    garden.rec.add(ReleaseItem(release_id=row.id, batch_id=batch, n=n))
+    garden.rec.flush()
+
+
+def test_of_a_lot_whose_batch_lost_pots_it_is_said_how_many_can_be_here(garden):
+    """Three pots of lot A and ten of lot B; eight of the batch are sold, of which lot not said.
+
+    Of A none or all three can be among the eight: 3 - 3 = 0 to 3 - 0 = 3 must be here. Of both
+    lots 13 - 8 = 5 must be; and of one pot alone, which may be with Tom, none or that one.
+    """
+    mother = garden.founder("fuchsia")
+    a, b = garden.batch(mother, mother)
+    pots = garden.pots(a, 3)
+    garden.pots(b, 10)
+    leave_of_batch(garden, a, 8, people.add_person(garden.rec, "Tom Birch"))
+
+    def here(target):
+        found = recall.start(garden.rec, Starting(SICK, target, steps=0))
+        told = [line for line in found.lines if line.kind == "left by count"]
+        assert [(line.n, line.to) for line in told] == [(8, "Tom Birch")]
+        return found.sums.here, found.sums.here_most, told[0].why
+
+    assert here(garden.lots(a)) == (0, 3, Why.DESCENT)
+    assert here(garden.lots(a, b)) == (5, 5, Why.DESCENT)
+    assert here(garden.target(pots[0])) == (0, 1, Why.AMONG)
+    # A's pots left by their codes: the eight are of B, and Tom is not told of A.
+    for pot in pots:
+        leave_by_code(garden, pot, None)
+    found = recall.start(garden.rec, Starting(SICK, garden.lots(a), steps=0))
+    assert (found.sums.here, found.sums.here_most, found.sums.not_named) == (0, 0, 3)
+
+
+def test_pots_of_several_plants_that_left_by_count_are_counted_in_plants(garden):
+    """Four pots of three plants, and two pots are sold: 12 - 2 x 3 = 6, and the mother."""
+    mother = garden.founder("fuchsia")
+    lot = garden.batch(mother)[0]
+    for pot in garden.pots(lot, 4):
+        garden.rec.session.get_one(Plant, pot).plants = 3
+    leave_by_count(garden, lot, 2, None)
+    sums = start(garden, mother).sums
+    assert (sums.standing, sums.unsaid_not_named, sums.here, sums.here_most) == (13, 2, 7, 7)
+
+
+def test_where_pots_hold_different_numbers_the_least_and_the_most_are_said(garden):
+    """Pots of 1, 3 and 5 plants, one sold: 9 - 5 = 4 to 9 - 1 = 8, and the mother."""
+    mother = garden.founder("fuchsia")
+    lot = garden.batch(mother)[0]
+    for pot, n in zip(garden.pots(lot, 3), (1, 3, 5), strict=True):
+        garden.rec.session.get_one(Plant, pot).plants = n
+    leave_by_count(garden, lot, 1, None)
+    sums = start(garden, mother).sums
+    assert (sums.here, sums.here_most) == (5, 9)
+
+
 def test_a_count_that_does_not_come_out_is_listed_and_not_tidied_away(sick_batch):
     garden, mother, lot, _ = sick_batch
     garden.rec.session.get_one(Lot, lot).in_bench = 3
@@ -336,6 +398,58 @@ def test_pots_that_left_by_count_are_ticked_by_line(sick_batch):
     share = next(line for line in started.lines if line.to == "Bram Holt")
     done = recall.tick(garden.rec, started.id, Found.REACHED, lines=[share.line], n=2, on=DAY)
     assert (done[0].ticks[0].n, done[0].open) == (2, False)
+
+
+@pytest.mark.parametrize(
+    ("ticks", "is_open"),
+    [
+        (["sound 5"], True),
+        (["sound 5", "sick 3"], False),
+        (["sick 4", "destroyed 4"], True),  # they can be the same four
+        (["sick 4", "destroyed 4", "sound 4"], False),
+        (["reached 5", "returned 5"], True),
+        (["sound 8"], False),
+        (["sound", "sick 2"], False),  # all were looked at; two of them are sick by now
+        (["sound", "missing 2"], True),
+        (["sound 5", "missing 3", "reached 3"], True),
+        (["sound 5", "missing 3", "sound 3"], False),
+    ],
+)
+def test_a_line_of_several_is_open_until_the_numbers_come_to_all(garden, ticks, is_open):
+    mother = garden.founder("fuchsia")
+    lot = garden.batch(mother, n=8)[0]
+    garden.rec.session.get_one(Lot, lot).in_bench = 8
+    started = start(garden, mother)
+    for tick in ticks:
+        what, _, n = tick.partition(" ")
+        line = recall.tick(
+            garden.rec, started.id, Found(what), targets=[garden.lots(lot)],
+            n=int(n) if n else None, on=DAY,
+        )[0]  # fmt: skip
+    assert line.open is is_open
+    assert len(line.newest) == sum(" " in tick for tick in ticks) or not is_open
+
+
+def test_a_number_is_of_one_line_and_no_more_than_it_has(sick_batch):
+    garden, mother, lot, _ = sick_batch
+    started = start(garden, mother)
+    share = next(line for line in started.lines if line.to == "Bram Holt")
+    with pytest.raises(MoreThanLine):
+        recall.tick(garden.rec, started.id, Found.REACHED, lines=[share.line], n=3, on=DAY)
+    with pytest.raises(TickOfSeveral):
+        recall.tick(garden.rec, started.id, Found.SICK, targets=[garden.lots(lot)], n=3, on=DAY)
+    assert not any(line.ticks for line in recall.recalled(garden.rec.session, started.id).lines)
+
+
+def test_a_receiver_of_whom_some_came_back_still_has_the_others(sick_batch):
+    garden, mother, _, _ = sick_batch
+    started = start(garden, mother)
+    share = next(line for line in started.lines if line.to == "Bram Holt")
+    for away in (True, False):
+        line = recall.tick(garden.rec, started.id, Found.RETURNED, lines=[share.line], n=1, on=DAY)[
+            0
+        ]
+        assert still_away(line) is away
 
 
 def test_closing_says_what_is_unaccounted_for(sick_batch):
