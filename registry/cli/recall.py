@@ -435,10 +435,15 @@ def _line_table(lines: Sequence[Line], *, each: bool = False) -> list[str]:
     def said(line: Line) -> tuple[object, ...]:
         alone = line.line if each or line.kind != "plant" or line.n != 1 else None
         state = wording.found(line) or ("open" if line.to_do else "-")
-        return (wording.what(line), wording.where(line), state, wording.why(line), line.name, alone)
+        # "From one code to another" reads as a row of one batch.
+        batch = line.code.rsplit("-", 2)[0] if line.kind == "plant" else None
+        return (
+            wording.what(line), wording.where(line), state, wording.why(line), line.name,
+            alone, batch,
+        )  # fmt: skip
 
     rows = []
-    for (what, *rest, _), group in groupby(lines, said):
+    for (what, *rest, _, _), group in groupby(lines, said):
         alike = list(group)
         first, last = alike[0], alike[-1]
         if first is last:

@@ -253,7 +253,7 @@ class Recalled:
     @property
     def sums(self) -> Sums:
         """Where the exposed plants are."""
-        return sums(self.lines, self.pools)
+        return sums(self.lines, self.pools, back=self.back)
 
 
 @dataclass(frozen=True, slots=True)
@@ -314,16 +314,19 @@ LEFT = frozenset({"sold", "given", "swapped"})
 ENDED = frozenset({"died", "culled", "destroyed", "surrendered"})
 
 
-def sums(lines: Iterable[Line], pools: Iterable[Pool] = ()) -> Sums:
-    """The sums of a recall's lines, and of the pots that are gone by count."""
+def sums(lines: Iterable[Line], pools: Iterable[Pool] = (), *, back: bool = False) -> Sums:
+    """The sums of a recall's lines, and of the pots that are gone by count.
+
+    Where the recall does not go `back`, what it came from is to be looked at and does not count.
+    """
     found: Counter[str] = Counter()
     for pool in pools:
         found["unsaid_ended"] += pool.ended
         found["paper"] += pool.least
         found["paper_most"] += pool.most
     for line in lines:
-        if line.why is Why.SOURCE:
-            continue  # to be looked at, not exposed through what the recall is about
+        if line.why is Why.SOURCE and not back:
+            continue
         n = line.n or 0
         if line.kind == "plant" and line.back_as is not None:
             found["back"] += n

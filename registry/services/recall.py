@@ -126,7 +126,7 @@ def start(rec: Recording, starting: Starting) -> Recalled:
     )
     rec.flush()
     exposed = _in_order(circle.exposed.values())
-    _write_items(rec, row.id, exposed, _left_by_count(rec.session, exposed))
+    _write_items(rec, row.id, exposed, _left_by_count(rec.session, exposed, back=row.back))
     if starting.hold:
         _lay_holds(rec, row, exposed)
     places_asked = starting.place is not None or starting.steps > 0
@@ -233,12 +233,14 @@ _BY_COUNT = text(
 """What left by count of exposed lots, and of lots and batches with exposed pots that stand."""
 
 
-def _left_by_count(session: Session, exposed: Iterable[Exposed]) -> list[tuple[int, Exposed, Why]]:
+def _left_by_count(
+    session: Session, exposed: Iterable[Exposed], *, back: bool
+) -> list[tuple[int, Exposed, Why]]:
     """Shares that left by count, each with a lot or pot through which it is exposed.
 
     Of an exposed lot all came; else an exposed pot that stands by its code may be among them.
     """
-    nodes = {one.node: one for one in exposed if one.why is not Why.SOURCE}
+    nodes = {one.node: one for one in exposed if back or one.why is not Why.SOURCE}
     found: dict[int, tuple[Exposed, Why]] = {}
     for item, lot, pot in session.connection().execute(_BY_COUNT, lineage.as_parameter(nodes)):
         if lot in nodes:
@@ -253,7 +255,7 @@ def _lay_holds(rec: Recording, recall: Recall, exposed: Sequence[Exposed]) -> in
 
     What a hold of the recall lies on already gets no other. Gives how many were laid.
     """
-    nodes = {one.node for one in exposed if one.why is not Why.SOURCE}
+    nodes = {one.node for one in exposed if recall.back or one.why is not Why.SOURCE}
     standing = [
         (node, accession)
         for node, accession, status, left in rec.session.connection().execute(
@@ -390,7 +392,9 @@ def _unlisted(
     circle = exposure.circle(session, begins, steps=row.steps, back=row.back, day=row.on)
     all_ = _in_order(circle.exposed.values())
     exposed = [one for one in all_ if one.node not in nodes]
-    shares = [share for share in _left_by_count(session, all_) if share[0] not in items]
+    shares = [
+        share for share in _left_by_count(session, all_, back=row.back) if share[0] not in items
+    ]
     return exposed, shares, all_
 
 
@@ -646,8 +650,10 @@ def recalled(session: Session, recall_id: int) -> Recalled:
     lines = _with_back(
         session, nodes, [_line(session, item, names, ticks.get(item[0], ())) for item in items]
     )
-    exposed = [item[2] for item in items if item[2] is not None and item[6] != Why.SOURCE]
-    lots = [item[2] for item in items if item[3] == "lot" and item[6] != Why.SOURCE]
+    counted = [
+        item for item in items if item[2] is not None and (row.back or item[6] != Why.SOURCE)
+    ]
+    lots = [item[2] for item in counted if item[3] == "lot"]
     holds = session.scalar(
         select(func.count())
         .select_from(RecallHold)
@@ -670,7 +676,7 @@ def recalled(session: Session, recall_id: int) -> Recalled:
         int(holds or 0),
         _overlaps(session, recall_id) if row.closed_seq is None else (),
         since=_more(session, row),
-        pools=pools(session, exposed),
+        pools=pools(session, [item[2] for item in counted]),
     )
 
 

@@ -550,6 +550,20 @@ def test_where_it_came_from_is_looked_at_and_not_held(garden):
     assert garden.code(mother) not in subjects
 
 
+def test_with_back_what_it_came_from_counts_and_is_held(garden):
+    """The mother, her two pots, the child and its lot: four plants, and none may be cut."""
+    mother = garden.founder("fuchsia")
+    one, _ = garden.raised(mother, 2)
+    child = garden.raised(one, 1)[0]
+    assert start(garden, child).sums.plants == 1
+    found = start(garden, child, back=True, hold=True)
+    assert (found.sums.plants, found.sums.standing) == (4, 4)
+    assert {lot.code for lot in found.lots} == {
+        line.code for line in found.lines if line.kind == "lot"
+    }
+    assert garden.code(mother) in {hold.subject for hold in leave.holds(garden.rec.session)}
+
+
 # --- bad input -----------------------------------------------------------------------------------
 
 
