@@ -314,7 +314,12 @@ def stick_command(
     return _record(app, "stick", written, asked, once_more)
 
 
-@click.command("take")
+@click.command(
+    "take",
+    epilog=examples(
+        'take "brown fig" --owner "Lil Farrow" --leave yes --count 12',
+    ),
+)
 @click.argument("what")
 @_sucker
 @_material
@@ -368,7 +373,12 @@ def graft_command(
     _record(app, "graft", written, asked)
 
 
-@click.command("sow")
+@click.command(
+    "sow",
+    epilog=examples(
+        "sow --seed-parent 1:1 --count 30",
+    ),
+)
 @click.option("--seed-parent", required=True, metavar="CODE|NAME")
 @click.option("--pollen-parent", metavar="CODE|NAME")
 @_material
@@ -386,7 +396,12 @@ def sow_command(
     _record(app, "sow", written, asked)
 
 
-@click.command("divide")
+@click.command(
+    "divide",
+    epilog=examples(
+        "divide 1:1 --count 6",
+    ),
+)
 @click.argument("what")
 @_sucker
 @_material
@@ -401,7 +416,12 @@ def divide_command(app: App, /, what: str, written: Written, **said: Any) -> Non
     _record(app, "divide", written, asked)
 
 
-@click.command("layer")
+@click.command(
+    "layer",
+    epilog=examples(
+        "layer 1:1 --count 3",
+    ),
+)
 @click.argument("what")
 @_sucker
 @_material
@@ -457,7 +477,12 @@ def split_command(
     _show_stuck(app, done, "split")
 
 
-@click.command("merge")
+@click.command(
+    "merge",
+    epilog=examples(
+        "merge 14A=4 14B=3",
+    ),
+)
 @click.argument("parts", nargs=-1, required=True, metavar="LOT=COUNT...")
 @click.option("--number", metavar="TEXT", help="Your own number for the joined lot.")
 @click.option("--container", metavar="TEXT")
@@ -555,7 +580,13 @@ def look_command(
     _show_counted(app, done, f"looked at {on.display()}", made)
 
 
-@click.command("recount")
+@click.command(
+    "recount",
+    epilog=examples(
+        'recount 14 12 --reason "counted by hand"',
+        "recount 14 A=5,B=2",
+    ),
+)
 @click.argument("code")
 @click.argument("count", type=COUNTS, metavar="N|A=N,B=N")
 @click.option("--reason", metavar="TEXT")
@@ -655,7 +686,12 @@ def pot_up_command(
         app.say(f"  {some(len(ordered.labels), 'label')} in {labels}")
 
 
-@click.command("pot-on")
+@click.command(
+    "pot-on",
+    epilog=examples(
+        'pot-on 14:1-8 --pot "2 litre"',
+    ),
+)
 @click.argument("codes", nargs=-1, required=True)
 @click.option("--pot", metavar="TEXT", required=True, help="The new pot, in your words.")
 @click.option("--place", metavar="PLACE", help="Where they stand now.")
@@ -749,7 +785,12 @@ def _moved(what: str, n: int) -> str:
     return f"{abs(n)} {words.get(what, what)}"
 
 
-@batch_command.command("show")
+@batch_command.command(
+    "show",
+    epilog=examples(
+        "batch show 14",
+    ),
+)
 @click.argument("code")
 @history
 @common

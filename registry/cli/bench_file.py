@@ -19,7 +19,7 @@ import click
 
 from registry.cli.app import App, main_command
 from registry.cli.calls import said_plainly
-from registry.cli.options import common, parse_day, pass_app, read_file
+from registry.cli.options import common, examples, parse_day, pass_app, read_file
 from registry.cli.output import refusal_lines
 from registry.errors import BenchStopped, FileUnreadable, NotRecorded, RegistryError
 from registry.location import Server
@@ -49,7 +49,12 @@ class Done:
     words: tuple[str, ...]
 
 
-@click.command("bench")
+@click.command(
+    "bench",
+    epilog=examples(
+        "bench today.txt",
+    ),
+)
 @click.argument("file", type=click.Path(path_type=Path))
 @common
 @pass_app

@@ -397,7 +397,12 @@ def _answer_printed(app: App, made: Ordered, report: SheetReport, out: Path, rep
     )
 
 
-@label_command.command("text")
+@label_command.command(
+    "text",
+    epilog=examples(
+        "label text 14:1-8",
+    ),
+)
 @click.argument("codes", nargs=-1, required=True, metavar="CODE...")
 @_what_is_printed
 @common
@@ -435,7 +440,13 @@ def label_text(
     )
 
 
-@label_command.command("stocks")
+@label_command.command(
+    "stocks",
+    epilog=examples(
+        "label stocks",
+        "label stocks --add mine --page 210x297 --label 60x30 --grid 3x9",
+    ),
+)
 @click.option("--add", metavar="NAME", help="Describe a stock of your own, in millimetres.")
 @click.option("--page", metavar="WxH", help="Its page.")
 @click.option("--label", "label_size", metavar="WxH", help="One label.")
@@ -532,7 +543,12 @@ def _pair(option: str, text: str) -> tuple[float, float]:
         ) from error
 
 
-@label_command.command("test-page")
+@label_command.command(
+    "test-page",
+    epilog=examples(
+        "label test-page --stock plain-a4 --out test.pdf",
+    ),
+)
 @click.option("--stock", metavar="NAME", help="What is printed on; see 'label stocks'.")
 @click.option(
     "--out", type=click.Path(path_type=Path), default=Path("test-page.pdf"), show_default=True
@@ -556,7 +572,12 @@ def label_test_page(app: App, stock: str | None, out: Path, nudge: str | None) -
     )
 
 
-@label_command.command("blank")
+@label_command.command(
+    "blank",
+    epilog=examples(
+        "label blank 20 --out tags.pdf",
+    ),
+)
 @click.argument("count", type=Whole(1, 9999))
 @_how_it_is_drawn
 @click.option("--by", metavar="PERSON", help="Who prints.")
@@ -583,7 +604,12 @@ def label_blank(
     _answer_printed(app, made, report, out, 0)
 
 
-@label_command.command("bind")
+@label_command.command(
+    "bind",
+    epilog=examples(
+        "label bind 26-0040-001-7 14:7",
+    ),
+)
 @click.argument("tag")
 @click.argument("code")
 @click.option("--by", metavar="PERSON", help="Who records it.")

@@ -191,7 +191,7 @@ def consent_add(
     )
 
 
-@consent_command.command("list")
+@consent_command.command("list", epilog=examples("consent list", "consent list 1:1"))
 @click.argument("code", required=False)
 @common
 @pass_app
@@ -207,7 +207,12 @@ def consent_list(app: App, code: str | None) -> None:
     app.answer({"consents": [_consent_json(one) for one in shown]}, *lines)
 
 
-@consent_command.command("withdraw")
+@consent_command.command(
+    "withdraw",
+    epilog=examples(
+        "consent withdraw 1 --on 2026-05-14",
+    ),
+)
 @click.argument("number", type=ROW)
 @writes
 @common
@@ -295,7 +300,12 @@ def licence_command() -> None:
     """What the holder of a right allows."""
 
 
-@licence_command.command("add")
+@licence_command.command(
+    "add",
+    epilog=examples(
+        'licence add PP30001 --from "Lamp Plants Inc" --may propagate,sell',
+    ),
+)
 @click.argument("number")
 @click.option("--from", "holder", required=True, metavar="PERSON", help="Holder, or its agent.")
 @click.option("--may", required=True, metavar="ACTS", help="What is licensed.")
@@ -356,7 +366,12 @@ def licence_add(
     app.answer(_consent_json(shown), *lines)
 
 
-@licence_command.command("end")
+@licence_command.command(
+    "end",
+    epilog=examples(
+        "licence end 1 --on 2026-05-14 --sell-off 2026-12-31",
+    ),
+)
 @click.argument("number", type=ROW)
 @click.option("--sell-off", metavar="DAY", help="Last day to sell what was made under it.")
 @writes
@@ -399,7 +414,12 @@ def right_command() -> None:
     """Plant patents and variety rights."""
 
 
-@right_command.command("add")
+@right_command.command(
+    "add",
+    epilog=examples(
+        "right add us-plant-patent PP30001 --name \"Salvia 'Hot Coral'\"",
+    ),
+)
 @click.argument("kind")
 @click.argument("number")
 @click.option("--name", "names", multiple=True, metavar="NAME", help="The variety it is on.")
@@ -472,7 +492,12 @@ def right_add(
     app.answer(_right_json(shown), *lines)
 
 
-@right_command.command("event")
+@right_command.command(
+    "event",
+    epilog=examples(
+        'right event PP30001 --status lapsed --source "the office\'s register"',
+    ),
+)
 @click.argument("number")
 @click.option("--status", required=True, metavar="WORD", help="refused, lapsed, annulled …")
 @click.option("--source", required=True, metavar="TEXT", help="The register or letter it is from.")
@@ -675,7 +700,13 @@ def hold_command() -> None:
     """Stop plants where they are."""
 
 
-@hold_command.command("add")
+@hold_command.command(
+    "add",
+    epilog=examples(
+        'hold add 14:7 --reason "leaf spot"',
+        'hold add --place "mist bench" --reason mould',
+    ),
+)
 @click.argument("code", required=False)
 @click.option("--place", metavar="NAME", help="All that stands in a place, instead.")
 @click.option("--reason", required=True, metavar="TEXT", help="Why.")
@@ -721,7 +752,13 @@ def hold_add(
     app.answer({"holds": [_hold_json(one) for one in shown]}, *lines)
 
 
-@hold_command.command("lift")
+@hold_command.command(
+    "lift",
+    epilog=examples(
+        "hold lift 14:7",
+        "hold lift --number 1",
+    ),
+)
 @click.argument("code", required=False)
 @click.option("--number", type=ROW, metavar="N", help="One hold, by its number.")
 @writes
@@ -1018,7 +1055,12 @@ def _changes(answer: Answer) -> list[str]:
     return list(dict.fromkeys(lines))
 
 
-@click.command("settle")
+@click.command(
+    "settle",
+    epilog=examples(
+        'settle 1:1 --cannot "the owner died" --row A2',
+    ),
+)
 @click.argument("codes", nargs=-1, required=True)
 @click.option("--cannot", required=True, metavar="TEXT", help="Why it can never be known.")
 @click.option("--row", metavar="ROW", help="Only this question, such as A2.")

@@ -115,7 +115,12 @@ def plant_name(
     _correct(app, "plant name", code, opinion, written, dry_run=dry_run)
 
 
-@click.command("sport")
+@click.command(
+    "sport",
+    epilog=examples(
+        "plant sport 14:7 \"Salvia 'Pale Coral'\" --grounds flower",
+    ),
+)
 @click.argument("code")
 @click.argument("name")
 @click.option("--grounds", metavar="TEXT", help="What was seen.")
@@ -278,7 +283,12 @@ def _told(one: str, what: str, listed: list[str], n: int | None = None) -> list[
 # --- one plant or two ----------------------------------------------------------------------------
 
 
-@click.command("same")
+@click.command(
+    "same",
+    epilog=examples(
+        "plant same 1:1 2:1",
+    ),
+)
 @click.argument("one", metavar="CODE")
 @click.argument("other", metavar="CODE")
 @common
@@ -305,7 +315,13 @@ def plant_same(app: App, one: str, other: str, written: Written) -> None:
 # --- mix-ups -------------------------------------------------------------------------------------
 
 
-@click.command("mixup")
+@click.command(
+    "mixup",
+    epilog=examples(
+        "plant mixup 14:1-8 --confirmed 14:1-5 --contradicted 14:6",
+        "plant mixup 14:1-8 --contradicted 14:6 --is \"Salvia 'Hot Coral'\"",
+    ),
+)
 @click.argument("codes", nargs=-1, required=True)
 @click.option("--confirmed", multiple=True, metavar="CODE", help="It is what it is called.")
 @click.option("--contradicted", multiple=True, metavar="CODE", help="It is not.")
@@ -390,7 +406,12 @@ def plant_mixup(
 # --- orphans -------------------------------------------------------------------------------------
 
 
-@click.command("orphan")
+@click.command(
+    "orphan",
+    epilog=examples(
+        'plant orphan "red, without a tag" --place "mist bench"',
+    ),
+)
 @click.argument("words")
 @click.option("--tag", is_flag=True, help="A tag without its plant, and what it says.")
 @click.option("--place", metavar="PLACE", help="Where it was found.")
@@ -425,7 +446,13 @@ def plant_orphan(
     )
 
 
-@click.command("match")
+@click.command(
+    "match",
+    epilog=examples(
+        "plant match",
+        "plant match 20 --from 1:1",
+    ),
+)
 @click.argument("what", nargs=-1)
 @click.option("--from", "parents", multiple=True, metavar="CODE", help="It came from this.")
 @click.option("--is", "plant", metavar="CODE", help="The plant that a tag belongs to.")
@@ -524,7 +551,12 @@ def _settle_orphan(
 # --- marks ---------------------------------------------------------------------------------------
 
 
-@click.command("mark")
+@click.command(
+    "mark",
+    epilog=examples(
+        "plant mark 1:1 --chimera",
+    ),
+)
 @click.argument("code")
 @click.option("--chimera", "kind", flag_value="chimera", help="Its layers differ, as in 'Adamii'.")
 @click.option("--no-tag", "kind", flag_value="no tag", help="Its tag is gone.")

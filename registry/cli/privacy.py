@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from registry.cli.app import App
-from registry.cli.options import common, pass_app
+from registry.cli.options import common, examples, pass_app
 from registry.cli.output import as_json, some
 from registry.errors import BadOption, FileUnwritable, RegistryLocked, StorageFull
 
@@ -55,7 +55,12 @@ def held_facts(held: Held) -> dict[str, Any]:
     }
 
 
-@click.command("export")
+@click.command(
+    "export",
+    epilog=examples(
+        'person export "Nan Ashe" --out nan.json',
+    ),
+)
 @click.argument("name")
 @click.option("--out", type=click.Path(path_type=Path), help="A file; otherwise it is printed.")
 @common
@@ -83,7 +88,13 @@ def person_export(app: App, name: str, out: Path | None) -> None:
     )
 
 
-@click.command("blank")
+@click.command(
+    "blank",
+    epilog=examples(
+        'person blank "Nan Ashe" --dry-run',
+        'person blank "Nan Ashe" --reason "she asked for it"',
+    ),
+)
 @click.argument("name", required=False)
 @click.option("--reason", metavar="TEXT", help="Why; it is recorded, and names nobody.")
 @click.option("--dry-run", is_flag=True, help="Show what goes, and what must be kept.")

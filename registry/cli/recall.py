@@ -49,7 +49,7 @@ def recall_command() -> None:
 @click.option("--supplier", metavar="PERSON", help="What came from them (on that day, with --on).")
 @click.option("--tool", metavar="NAME", help="What was cut with it from the day on (--on).")
 @click.option("--tray", metavar="NAME", help="What stood in it from the day on (--on).")
-@click.option("--reason", required=True, metavar="TEXT", help="Why: it stands on the notices too.")
+@click.option("--reason", required=True, metavar="TEXT", help="Why; it stands on the notices too.")
 @click.option("--hold", is_flag=True, help="Stop everything exposed that stands.")
 @click.option(
     "--steps",
@@ -151,7 +151,7 @@ def recall_list(app: App) -> None:
     )
 
 
-@recall_command.command("show")
+@recall_command.command("show", epilog=examples("recall show 1", "recall show 1 --open"))
 @click.argument("number", type=ROW)
 @click.option("--open", "only_open", is_flag=True, help="Only what nobody has settled.")
 @click.option("--each", is_flag=True, help="Every plant on a line of its own.")
@@ -180,7 +180,7 @@ def recall_show(app: App, number: int, only_open: bool, each: bool, history: boo
     )
 
 
-@recall_command.command("more")
+@recall_command.command("more", epilog=examples("recall more 1 --hold"))
 @click.argument("number", type=ROW)
 @click.option("--hold", is_flag=True, help="Stop everything exposed that stands.")
 @writes
@@ -261,7 +261,7 @@ def _open_left(session: Session, number: int) -> int:
     return sum(line.open for line in recalled(session, number).lines)
 
 
-@recall_command.command("close")
+@recall_command.command("close", epilog=examples('recall close 1 --finding "all sound" --lift'))
 @click.argument("number", type=ROW)
 @click.option("--finding", required=True, metavar="TEXT", help="What was found in the end.")
 @click.option("--lift", is_flag=True, help="Lift the holds that it laid.")
@@ -285,7 +285,9 @@ def recall_close(app: App, number: int, finding: str, lift: bool, written: Writt
     )
 
 
-@recall_command.command("export")
+@recall_command.command(
+    "export", epilog=examples("recall export 1 list.pdf", "recall export 1 notices.txt")
+)
 @click.argument("number", type=ROW)
 @click.argument("file", type=click.Path(path_type=Path, dir_okay=False))
 @common

@@ -155,7 +155,12 @@ def settings_show(app: App, history: bool) -> None:
     app.answer(facts, *table(("setting", "value", "what it is for"), rows))
 
 
-@settings_command.command("set")
+@settings_command.command(
+    "set",
+    epilog=examples(
+        'settings set seller "Jo Field, 4 Mill Lane"',
+    ),
+)
 @click.argument("key")
 @click.argument("value")
 @common
@@ -179,7 +184,13 @@ def person_command() -> None:
     """People: add, show, list, export, blank. Their details stay private."""
 
 
-@person_command.command("add")
+@person_command.command(
+    "add",
+    epilog=examples(
+        'person add "Nan Ashe" --contact "over the fence"',
+        'person add "Bo Reed" --trade',
+    ),
+)
 @click.argument("name")
 @click.option("--contact", metavar="TEXT", help="How to reach them.")
 @click.option("--trade", is_flag=True, help="They deal in plants.")
@@ -226,7 +237,12 @@ def person_list(app: App) -> None:
     )
 
 
-@person_command.command("show")
+@person_command.command(
+    "show",
+    epilog=examples(
+        'person show "Nan Ashe"',
+    ),
+)
 @click.argument("name")
 @history
 @common
@@ -263,7 +279,13 @@ def place_command() -> None:
     """Benches, beds and gardens: add, list, rename."""
 
 
-@place_command.command("add")
+@place_command.command(
+    "add",
+    epilog=examples(
+        'place add "mist bench"',
+        'place add "north end" --in "mist bench"',
+    ),
+)
 @click.argument("name")
 @click.option("--in", "within", metavar="PLACE", help="The place that it is in.")
 @click.option("--country", metavar="CODE", help="ISO 3166, such as US.")
@@ -320,7 +342,12 @@ def place_list(app: App) -> None:
     )
 
 
-@place_command.command("rename")
+@place_command.command(
+    "rename",
+    epilog=examples(
+        'place rename "mist bench" "old mist bench"',
+    ),
+)
 @click.argument("name")
 @click.argument("new")
 @common
@@ -497,7 +524,13 @@ def edtf(day: FuzzyDate | None) -> str | None:
     return None if day is None else day.edtf
 
 
-@plant_command.command("show")
+@plant_command.command(
+    "show",
+    epilog=examples(
+        "plant show 14:7",
+        "plant show last --history",
+    ),
+)
 @click.argument("code")
 @history
 @common
@@ -620,7 +653,12 @@ def plant_list(app: App, name: str | None, status: str | None, most: int) -> Non
     )  # fmt: skip
 
 
-@plant_command.command("move")
+@plant_command.command(
+    "move",
+    epilog=examples(
+        'plant move 14:1-8 --to "cold frame"',
+    ),
+)
 @click.argument("codes", nargs=-1, required=True)
 @click.option("--to", "place", required=True, metavar="PLACE", help="Where they stand now.")
 @click.option("--anyway", metavar="REASON", help="Why it is done though a hold stops it.")
@@ -702,7 +740,12 @@ def plant_end(
 # --- notes and files -----------------------------------------------------------------------------
 
 
-@click.command("note")
+@click.command(
+    "note",
+    epilog=examples(
+        'note 14:7 "leaves paler than the rest"',
+    ),
+)
 @click.argument("code")
 @click.argument("text")
 @click.option("--private", is_flag=True, help="Kept so that it can be emptied one day.")
@@ -723,7 +766,12 @@ def note_command(app: App, /, code: str, text: str, private: bool, written: Writ
     app.answer({"code": kept, "note": text}, f"Kept with {kept}.")
 
 
-@click.command("attach")
+@click.command(
+    "attach",
+    epilog=examples(
+        "attach 14:7 flower.jpg",
+    ),
+)
 @click.argument("code")
 @click.argument("file", type=click.Path(path_type=Path))
 @common

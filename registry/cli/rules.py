@@ -12,6 +12,7 @@ from registry.cli.options import (
     Written,
     common,
     day,
+    examples,
     keep_with,
     pass_app,
     read_file,
@@ -31,7 +32,12 @@ def restriction_command() -> None:
     """Rules of a place on plants: invasive, weed, protected, quarantine."""
 
 
-@restriction_command.command("add")
+@restriction_command.command(
+    "add",
+    epilog=examples(
+        "restriction add Fallopia --in US-OR --acts sell --citation list",
+    ),
+)
 @click.argument("taxon")
 @click.option("--in", "territory", required=True, metavar="PLACE", help="Where, such as US-OR.")
 @click.option("--acts", default="", metavar="ACTS", help="sell propagate …; sell=permit; or all.")
@@ -94,7 +100,12 @@ def restriction_add(
     app.answer({"restrictions": [_rule_json(shown)]}, f"Rule {shown.id}: {_rule_line(shown)}")
 
 
-@restriction_command.command("import")
+@restriction_command.command(
+    "import",
+    epilog=examples(
+        "restriction import list.csv",
+    ),
+)
 @click.argument("file", type=click.Path(path_type=Path))
 @writes
 @common
@@ -170,7 +181,12 @@ def restriction_list(app: App) -> None:
     )
 
 
-@restriction_command.command("asks")
+@restriction_command.command(
+    "asks",
+    epilog=examples(
+        'restriction asks CA --of seed --said "a list" --source "its office"',
+    ),
+)
 @click.argument("place")
 @click.option(
     "--of",
@@ -295,7 +311,13 @@ def _rule_json(shown: RuleShown) -> dict[str, Any]:
 # --- what came with a plant ----------------------------------------------------------------------
 
 
-@click.command("came")
+@click.command(
+    "came",
+    epilog=examples(
+        "came 1:1",
+        "came 1:1 --label-forbids",
+    ),
+)
 @click.argument("codes", nargs=-1, required=True)
 @click.option("--label-forbids", is_flag=True, help="Its label says: do not propagate.")
 @click.option("--notice", metavar="TEXT", help="A notice that must go with it, in its words.")

@@ -5,7 +5,16 @@ from __future__ import annotations
 import click
 
 from registry.cli.app import App, Below
-from registry.cli.options import Written, common, day, history, keep_apart, pass_app, writes
+from registry.cli.options import (
+    Written,
+    common,
+    day,
+    examples,
+    history,
+    keep_apart,
+    pass_app,
+    writes,
+)
 from registry.cli.output import past, some, table
 
 _TRAY = click.option("--tray", is_flag=True, help="The tray of that name, not the tool.")
@@ -55,7 +64,12 @@ def tool_list(app: App) -> None:
     )
 
 
-@tool_command.command("show")
+@tool_command.command(
+    "show",
+    epilog=examples(
+        'tool show "red secateurs"',
+    ),
+)
 @click.argument("name")
 @_TRAY
 @history
@@ -97,7 +111,13 @@ def _codes(codes: tuple[str, ...]) -> str:
     return " ".join(codes[:6]) + more
 
 
-@tool_command.command("clean")
+@tool_command.command(
+    "clean",
+    epilog=examples(
+        'tool clean "red secateurs"',
+        'tool clean "tray 4" --tray',
+    ),
+)
 @click.argument("name")
 @_TRAY
 @writes

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from registry.cli.app import App, Below, default_path
-from registry.cli.options import ROW, common, pass_app
+from registry.cli.options import ROW, common, examples, pass_app
 from registry.cli.output import some
 from registry.errors import BadOption, FileUnwritable
 
@@ -25,7 +25,13 @@ PASSPHRASE = "ORTET_PASSPHRASE"  # noqa: S105 - the name of a variable
 """The variable that may hold the passphrase of the key, where nobody can be asked."""
 
 
-@click.command("verify")
+@click.command(
+    "verify",
+    epilog=examples(
+        "verify",
+        "verify --against head.json",
+    ),
+)
 @click.option("--fast", is_flag=True, help="Only what was recorded since the last whole check.")
 @click.option("--rebuild", is_flag=True, help="The whole check, as without --fast.")
 @click.option("--against", metavar="HEAD", help="A head that was kept elsewhere: text or a file.")
@@ -107,7 +113,13 @@ def _note_check(app: App, report: Report) -> list[str]:
     return []
 
 
-@click.command("head")
+@click.command(
+    "head",
+    epilog=examples(
+        "head --out slip.pdf",
+        "head --out head.json --sign",
+    ),
+)
 @click.option("--out", type=click.Path(path_type=Path), help="A file: .txt, .pdf, or .json.")
 @click.option("--sign", is_flag=True, help="Sign the .json file with your key.")
 @click.option("--key", type=click.Path(path_type=Path), help="The file of your key.")
@@ -254,7 +266,13 @@ def _signer(app: App, said: Path | None) -> Ed25519PrivateKey:
     return keys.load(path, passphrase)
 
 
-@click.command("backup")
+@click.command(
+    "backup",
+    epilog=examples(
+        "backup",
+        "backup /media/stick --keep 8",
+    ),
+)
 @click.argument("target", required=False, type=click.Path(path_type=Path))
 @click.option("--keep", type=ROW, help="Dated copies to leave in the folder.")
 @click.option("--keep-days", type=ROW, help="How many days old a dated copy may become.")
@@ -303,7 +321,12 @@ def backup_command(
         _leave_with_no(app)
 
 
-@click.command("restore")
+@click.command(
+    "restore",
+    epilog=examples(
+        "restore copy.sqlite --registry again.sqlite",
+    ),
+)
 @click.argument("copy", type=click.Path(path_type=Path))
 @click.option("--replace", is_flag=True, help="Put the registry that stands there aside.")
 @click.option("--anyway", is_flag=True, help="Take a copy that does not check out.")
