@@ -251,7 +251,7 @@ def _left_by_count(
 
 
 def _lay_holds(rec: Recording, recall: Recall, exposed: Sequence[Exposed]) -> int:
-    """One hold for each batch that is exposed whole, one for each other plant that stands.
+    """One hold for each batch of which all that stands is exposed, one for each other plant.
 
     What a hold of the recall lies on already gets no other. Gives how many were laid.
     """
@@ -307,7 +307,9 @@ _WHOLE = text(
     SELECT node.accession_id, count(*),
            count(CASE WHEN node.id IN {lineage.IDS} THEN 1 END) FROM node
     JOIN accession ON accession.id = node.accession_id AND accession.kind = 'batch'
+    LEFT JOIN plant ON plant.node_id = node.id LEFT JOIN lot ON lot.node_id = node.id
     WHERE node.accession_id IN (SELECT accession_id FROM node WHERE id IN {lineage.IDS})
+      AND coalesce(plant.status, '') NOT IN ({_GONE}) AND coalesce(lot.in_bench, 1) <> 0
     GROUP BY node.accession_id
     """  # noqa: S608 - a constant of ours
 )

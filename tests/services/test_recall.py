@@ -542,6 +542,23 @@ def test_a_whole_batch_gets_one_hold_and_a_plant_of_its_own_another(garden):
     assert all("ending" not in hold.stops for hold in held)  # what is sick can be destroyed
 
 
+def test_a_batch_of_which_all_that_stands_is_exposed_gets_one_hold(garden):
+    """Its lot is done and a pot is sold; of the other batch one pot stood elsewhere."""
+    bench, elsewhere = (people.add_place(garden.rec, name) for name in ("bench", "tunnel"))
+    mother = garden.founder("fuchsia")
+    whole, part = (garden.batch(mother, taken=day(2024, 6, 1))[0] for _ in range(2))
+    for lot in (whole, part):
+        garden.rec.session.get_one(Lot, lot).in_bench = 0
+        for pot in garden.pots(lot, 3, day(2025, 1, 1)):
+            making.stay(garden.rec, bench, node_id=pot, from_=day(2025, 1, 1))
+    gone = garden.pots(whole, 1, day(2025, 1, 1))[0]
+    leave_by_code(garden, gone, None)
+    making.stay(garden.rec, elsewhere, node_id=garden.pots(part, 1)[0], from_=day(2025, 1, 1))
+    garden.rec.flush()
+    starting = Starting(SICK, place="bench", on=day(2025, 6, 1), steps=0, hold=True)
+    assert recall.start(garden.rec, starting).holds == 1 + 3
+
+
 def test_where_it_came_from_is_looked_at_and_not_held(garden):
     mother = garden.founder("fuchsia")
     pot = garden.raised(mother, 1)[0]
