@@ -131,7 +131,7 @@ def settings_command() -> None:
 @common
 @pass_app
 def settings_show(app: App, history: bool) -> None:
-    """Show them."""
+    """Every setting, its value, and what it is for."""
     from registry.services.history import of_registry
     from registry.services.setup import SETTINGS, show_settings
 
@@ -147,18 +147,17 @@ def settings_show(app: App, history: bool) -> None:
         "began": shown.began.isoformat(),
         "hemisphere": shown.hemisphere,
         "currency": shown.currency,
-        **{key: shown.settings.get(key) for key in ("site", "trade")},
     }
-    rows = [
-        (key, "" if value is None else value, SETTINGS.get(key)) for key, value in facts.items()
-    ]
+    facts |= {key: shown.settings.get(key) for key in SETTINGS if key not in facts}
+    said = {True: "yes", False: "no"}
+    rows = [(key, said.get(value, value), SETTINGS.get(key)) for key, value in facts.items()]
     app.answer(facts, *table(("setting", "value", "what it is for"), rows))
 
 
 @settings_command.command(
     "set",
     epilog=examples(
-        'settings set seller "Jo Field, 4 Mill Lane"',
+        'settings set seller "Hollow Lane Nursery"',
     ),
 )
 @click.argument("key")
@@ -167,7 +166,7 @@ def settings_show(app: App, history: bool) -> None:
 @writes
 @pass_app
 def settings_set(app: App, key: str, value: str, written: Written) -> None:
-    """Set one."""
+    """Set one; 'ortet settings show' lists them, with what each is for."""
     from registry.services.setup import set_setting
 
     with app.recording("settings", by=written.by) as rec:

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import pytest
 
+from registry.services.setup import SETTINGS
+
 
 @pytest.fixture
 def season(ortet):
@@ -87,3 +89,17 @@ def test_a_code_without_its_last_sign_is_told_with_the_plants_that_were_picked(s
     batch = season.ask("batch show N26")["batch"]
     said = season.refused(f"plant end {batch[:-2]}:2-3 --how died")
     assert f"Did you mean {batch}:2-3?" in said
+
+
+def test_every_setting_that_can_be_set_is_shown(ortet):
+    typed = {
+        "site": "https://example.org", "trade": "yes", "currency": "CAD", "hemisphere": "south",
+        "seller": "Hollow Lane Nursery", "operator-eu": "NL-123456789", "operator-gb": "12345",
+    }  # fmt: skip
+    assert typed.keys() == SETTINGS.keys()
+    for key, value in typed.items():
+        ortet("settings set", key, value)
+    lines = ortet("settings show").out.splitlines()
+    for key, value in typed.items():
+        assert [line for line in lines if line.startswith(f"{key} ") and f"  {value}  " in line]
+    assert ortet.ask("settings show").items() >= (typed | {"trade": True}).items()
