@@ -52,6 +52,7 @@ class Fault(Enum):
     NUMBER_AHEAD = "number ahead"
     LINE_WRONG = "line wrong"
     SEARCH_WRONG = "search wrong"
+    INDEX_WRONG = "index wrong"
     DAMAGED = "damaged"
     CHECK_STOPPED = "check stopped"
 
@@ -94,6 +95,7 @@ _WHERE = {
         Fault.WRONG_KIND,
         Fault.LINE_WRONG,
         Fault.SEARCH_WRONG,
+        Fault.INDEX_WRONG,
     ),
     "references": (Fault.REFERENCE,),
     "codes": (Fault.CODE_WRONG, Fault.NUMBER_AHEAD),
@@ -167,5 +169,5 @@ class Report:
 MOST = 100
 """How many problems of each part of the check are told; the others are counted."""
 
-DERIVED = frozenset({Fault.LINE_WRONG, Fault.SEARCH_WRONG})
+DERIVED = frozenset({Fault.LINE_WRONG, Fault.SEARCH_WRONG, Fault.INDEX_WRONG})
 """What can be made anew from the records, since it only follows from them."""

@@ -150,6 +150,9 @@ def check_lines(connection: sqlite3.Connection, named: Named) -> Iterator[Proble
 
 def check_search(connection: sqlite3.Connection, named: Named) -> Iterator[Problem]:
     """The words that records are found by are those of their names and numbers."""
+    if not search.finds_what_it_holds(connection):
+        yield Problem(Fault.INDEX_WRONG)
+        return
     for key, found, expected in search.differences(connection):
         record = named.accession(key // 2) if key % 2 else named.node(key // 2)
         yield Problem(Fault.SEARCH_WRONG, record, found=found, expected=expected)

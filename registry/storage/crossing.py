@@ -24,6 +24,9 @@ from registry.storage.rebuild import quoted
 AT_ONCE = 5000
 """How many rows are on the way at a time."""
 
+_LARGE = {"blob": 4, "chain_part": 200}
+"""The same where one row may have megabytes, or a thousand recorded rows."""
+
 _TABLES = "SELECT name FROM sqlite_master WHERE type = 'table' ORDER BY name"
 _MADE_BY_MIGRATING = "alembic_version"
 
@@ -95,7 +98,7 @@ class Since(NamedTuple):
                 return f" WHERE seq > {self.entry:d} OR seq < 1"
             case "blob":
                 new = f"SELECT blob_sha256 FROM attachment WHERE seq > {self.entry:d}"  # noqa: S608 - a number
-                return f" WHERE sha256 IN ({new})"
+                return f" WHERE blanked OR sha256 IN ({new})"
             case "line":
                 return " WHERE FALSE"
         return ""
@@ -150,7 +153,7 @@ def _rules_kept(connection: Connection) -> Iterator[None]:
 def _rows(connection: Connection, table: _Laid, where: str = "") -> Iterator[tuple[Any, ...]]:
     driver: Any = connection.connection.driver_connection
     with driver.cursor(name="crossing") as cursor:
-        cursor.itersize = AT_ONCE
+        cursor.itersize = _LARGE.get(table.name, AT_ONCE)
         order = ", ".join(map(quoted, table.keys or table.columns[:1]))
         cursor.execute(
             f"SELECT {table.listed} FROM {quoted(table.name)}{where} ORDER BY {order}"  # noqa: S608 - quoted

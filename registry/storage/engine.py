@@ -311,7 +311,7 @@ def _problem(path: Path, error: BaseException | None) -> Exception | None:
             return RegistryDamaged(path, str(error))
         case sqlite3.SQLITE_CANTOPEN:
             return RegistryMissing(path)
-        case sqlite3.SQLITE_ERROR if _taken_off(str(error)):
+        case sqlite3.SQLITE_ERROR if _taken_off(str(error)) or "fts5" in str(error):
             return RegistryDamaged(path, str(error))
         case 0 if "UTF-8" in str(error):  # the driver's own, of a text that is none
             return RegistryDamaged(path, str(error))

@@ -18,11 +18,6 @@ Made = dict[tuple[str, str], str]
 """What stands in a file of SQLite's, by kind and name, as the words that made it."""
 
 _ROOM = re.compile(r'[\s"]+')
-_OF_THE_INDEX = frozenset(
-    f"{search.TABLE}_{part}" for part in ("data", "idx", "content", "docsize", "config")
-)
-"""Tables that SQLite makes for the index of words, in words that change with its version (SQLite,
-"FTS5 Data Structures")."""
 
 
 def made(connection: sqlite3.Connection) -> Made:
@@ -57,7 +52,7 @@ def _bare(kind: str, sql: str) -> str:
 def _of_sqlite(kind: str, name: str, sql: str | None) -> bool:
     match kind:
         case "table":
-            return name.startswith("sqlite_") or name in _OF_THE_INDEX
+            return name.startswith("sqlite_") or name in search.OF_FTS5
         case "index":
             return sql is None
     return False

@@ -15,6 +15,7 @@ import json
 import re
 import sqlite3
 from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
+from contextlib import closing
 from itertools import groupby
 from typing import Any, NamedTuple
 
@@ -24,6 +25,9 @@ from registry.domain.names import Outcome, matching_key, parse_name, plain, sear
 from registry.storage.base import Base
 
 TABLE = "name_search"
+
+OF_FTS5 = tuple(f"{TABLE}_{part}" for part in ("data", "idx", "content", "docsize", "config"))
+"""Tables that FTS5 keeps for the index (SQLite, "FTS5 Data Structures")."""
 
 _RECEIVED, _DETERMINED, _NUMBER = range(3)
 
@@ -244,7 +248,11 @@ def refresh(connection: Connection, records: Collection[Touched]) -> None:
 
 def rebuild(connection: Connection) -> None:
     """Write the words of everything anew."""
-    connection.execute(text(f"DELETE FROM {TABLE}"))  # noqa: S608 - a constant
+    if index_of(connection) is FTS5:  # an index that is damaged cannot be emptied
+        connection.execute(text(FTS5.drop))
+        connection.execute(text(FTS5.create))
+    else:
+        connection.execute(text(f"DELETE FROM {TABLE}"))  # noqa: S608 - a constant
     _insert(connection, connection.execute(text(_ALL)))
 
 
@@ -281,6 +289,37 @@ def differences(connection: sqlite3.Connection) -> Iterator[tuple[int, str, str]
             if have != want:
                 yield want.key, _said(have), _said(want)
             want, have = next(expected, None), _document_of(next(standing, None))
+
+
+def finds_what_it_holds(connection: sqlite3.Connection) -> bool:
+    """Whether FTS5 finds every document by its words, and by no others.
+
+    Only a writer may have FTS5 compare its index with its documents (SQLite, "The 'integrity-check'
+    Command"), so that is done in a copy.
+    """
+    with closing(sqlite3.connect("", isolation_level=None)) as apart:  # a file that nobody sees
+        apart.execute(FTS5.create)
+        apart.execute("BEGIN")
+        try:
+            for part in OF_FTS5:
+                apart.execute(f"DELETE FROM {part}")  # noqa: S608 - a constant
+                rows = connection.execute(f"SELECT * FROM main.{part}")  # noqa: S608 - a constant
+                marks = ", ".join("?" * len(rows.description))
+                apart.executemany(f"INSERT INTO {part} VALUES ({marks})", rows)  # noqa: S608 - a constant
+            apart.execute("COMMIT")
+            apart.execute(f"INSERT INTO {TABLE} ({TABLE}) VALUES ('integrity-check')")  # noqa: S608 - a constant
+        except sqlite3.DatabaseError:
+            return False
+    return True
+
+
+def finds_on_the_server(connection: Connection) -> bool:
+    """Whether the words by which PostgreSQL finds a document are those that stand in it."""
+    with connection.exec_driver_sql(
+        f"SELECT key, now, earlier, numbers, shown, tsvector_to_array(words) FROM {TABLE}",  # noqa: S608 - a constant
+        execution_options={"yield_per": _AT_ONCE},
+    ) as rows:
+        return all(set(words) == set(_marked(Document(*document))) for *document, words in rows)
 
 
 def _too_many(have: Document | None) -> Iterator[tuple[int, str, str]]:

@@ -127,14 +127,17 @@ def one_moment(
 def _laid_into_a_file(
     connection: Connection, rebuilt: Path, mark: Mark | None = None, first: int | None = None
 ) -> Iterator[Seen]:
+    from registry.storage import postgres, search
     from registry.storage.crossing import Since, to_file
-    from registry.storage.postgres import check_schema as check_its_schema
 
     standing = rebuilt.with_name("standing.sqlite")
     since = Since(mark.seq, mark.seq if first is None else min(mark.seq, first)) if mark else None
     to_file(connection, standing, HEAD, since)
+    otherwise = [*postgres.check_schema(connection)]
+    if mark is None and not search.finds_on_the_server(connection):
+        otherwise.append(Problem(Fault.INDEX_WRONG))
     with closing(sqlite3.connect(standing)) as file:
-        yield Seen(file, tuple(check_its_schema(connection)))
+        yield Seen(file, tuple(otherwise))
 
 
 def _decoded(text: bytes) -> str:

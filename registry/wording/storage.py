@@ -358,6 +358,10 @@ _SENTENCES = {
     Fault.SEARCH_WRONG: (
         "{record}: the search has the words '{found}' where its names and numbers say '{expected}'."
     ),
+    Fault.INDEX_WRONG: (
+        "The search does not find by the words that stand in it: its index was changed or is "
+        "damaged."
+    ),
     Fault.DAMAGED: "The file is damaged: {found}.",
     Fault.CHECK_STOPPED: (
         "A part of the check could not be finished, since a value in the file is of a kind that it "

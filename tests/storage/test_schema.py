@@ -130,3 +130,35 @@ def test_rules_of_a_table_may_stand_in_any_order_and_columns_of_an_index_may_not
         f"CREATE INDEX i ON pot ({columns})" for columns in ("n, size", "size, n")
     )
     assert stands(one, by_number) != stands(one, by_size)
+
+
+IN_THE_INDEX = (
+    ["UPDATE name_search SET words = ''"]
+    if homes.SERVER is not None
+    else [
+        "DELETE FROM name_search_data WHERE id > 10",
+        "UPDATE name_search_data SET block = zeroblob(length(block)) WHERE id > 10",
+        "DELETE FROM name_search_docsize",
+        "UPDATE name_search_content SET c0 = 'rosa' WHERE c0 LIKE '%fuchsia%'",
+    ]
+)
+
+
+@pytest.mark.parametrize("statement", IN_THE_INDEX)
+def test_an_index_that_finds_nothing_is_told_and_made_anew(ortet, statement):
+    """The words stand in it and are those of the names, but nothing is found by them."""
+    ortet("plant add \"Fuchsia 'Lane Ember'\" --owner me")
+    edit(ortet.path, statement)
+    told = ortet.ask("verify", expect=1)["problems"]
+    assert [found["what"] for found in told] == ["index wrong"]
+    assert "ortet repair" in ortet("verify", expect=1).out
+    ortet("repair")
+    assert ortet.ask("verify")["ok"]
+    assert "Lane Ember" in ortet("plant list --name fuchsia").out
+
+
+@homes.in_a_file
+def test_an_index_of_another_format_is_damage(ortet):
+    edit(ortet.path, "UPDATE name_search_config SET v = 99")
+    for command in ("verify", "plant list --name fuchsia"):
+        assert "is damaged (invalid fts5 file format" in ortet.refused(command)
