@@ -463,6 +463,7 @@ def right_add(
     from registry.domain.rules.kinds import Group, Kind
     from registry.services import leave
     from registry.wording.leave import no_plant_named, right_warning, right_words
+    from registry.wording.rights import end_lines
 
     asked = leave.RightAsked(
         kind=_one_of(Kind, "kind of right", kind),
@@ -484,6 +485,7 @@ def right_add(
         keep_with(app, rec, written, shown.plants)
     called = right_words(shown.kind, shown.number, shown.territory)
     lines = [f"{called[:1].upper()}{called[1:]} in {shown.territory}: {', '.join(shown.names)}"]
+    lines += [f"  {line}" for line in end_lines(shown.counted)] if shown.counted else []
     lines += [f"  Check: {right_warning(warning)}" for warning in shown.warnings]
     if shown.plants:
         lines.append(f"  It reaches {', '.join(shown.plants)} and what is raised from it.")

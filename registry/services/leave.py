@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from itertools import pairwise
 from typing import Any
@@ -16,7 +16,7 @@ from registry.domain.dealings import Royalty
 from registry.domain.family import GONE
 from registry.domain.names import near
 from registry.domain.names.keys import distance
-from registry.domain.rights import EventKind, RightFacts, check
+from registry.domain.rights import Ends, EventKind, RightFacts, check, ends
 from registry.domain.rules.kinds import KINDS, Group, Kind
 from registry.domain.rules.territories import Regime, covers
 from registry.domain.spans import Span
@@ -673,6 +673,7 @@ class RightShown:
         warnings: words of `RightWarning` for what looks wrong.
         plants: codes of plants that go by one of its names.
         near: names on record that come nearest, where no plant matches.
+        counted: how its end comes out, of one just written down.
     """
 
     id: int
@@ -686,6 +687,7 @@ class RightShown:
     warnings: tuple[str, ...] = ()
     plants: tuple[str, ...] = ()
     near: tuple[str, ...] = ()
+    counted: Ends | None = None
 
 
 def add_right(rec: Recording, asked: RightAsked) -> RightShown:
@@ -703,7 +705,8 @@ def add_right(rec: Recording, asked: RightAsked) -> RightShown:
         raise BadRight(shown_number, ("no territory",))
     if not asked.names or not all(name.strip() for name in asked.names):
         raise BadRight(shown_number, ("no name",))
-    checked = check(_facts(asked, territory), binomial=read_as_name(asked.names[0]).taxon.binomial)
+    facts = _facts(asked, territory)
+    checked = check(facts, binomial=read_as_name(asked.names[0]).taxon.binomial)
     problems = [each.value for each in checked.problems]
     days = (asked.filed, asked.earliest, asked.granted)
     if any(day is not None and day.first is not None and day.first > rec.today for day in days):
@@ -732,12 +735,12 @@ def add_right(rec: Recording, asked: RightAsked) -> RightShown:
         rec.add(RightName(right_id=row.id, key=key, name=name))
     rec.flush()
     plants, nearest = _plants_called(rec.session, asked.names)
-    return _right_shown(
-        rec.session,
-        row,
+    return replace(
+        _right_shown(rec.session, row),
         warnings=tuple(each.value for each in checked.warnings),
         plants=plants,
-        near_names=nearest,
+        near=nearest,
+        counted=ends(facts),
     )
 
 
@@ -883,14 +886,7 @@ def _refuse_second(session: Session, asked: RightAsked, territory: str) -> None:
         raise RightExists(asked.number, territory)
 
 
-def _right_shown(
-    session: Session,
-    row: Right,
-    *,
-    warnings: tuple[str, ...] = (),
-    plants: tuple[str, ...] = (),
-    near_names: tuple[str, ...] = (),
-) -> RightShown:
+def _right_shown(session: Session, row: Right) -> RightShown:
     names = session.scalars(select(RightName.name).where(RightName.right_id == row.id)).all()
     return RightShown(
         id=row.id,
@@ -901,9 +897,6 @@ def _right_shown(
         filed=row.filed.display() if row.filed else None,
         granted=row.granted.display() if row.granted else None,
         ends=row.stated_end.display() if row.stated_end else None,
-        warnings=warnings,
-        plants=plants,
-        near=near_names,
     )
 
 

@@ -103,3 +103,18 @@ def test_every_setting_that_can_be_set_is_shown(ortet):
     for key, value in typed.items():
         assert [line for line in lines if line.startswith(f"{key} ") and f"  {value}  " in line]
     assert ortet.ask("settings show").items() >= (typed | {"trade": True}).items()
+
+
+def test_a_right_says_how_its_end_is_counted(ortet):
+    """35 USC 154: twenty years from filing; days of adjustment lengthen it to grant plus twenty."""
+    said = ortet(
+        "right add us-plant-patent PP30001 --name \"Salvia 'Hot Coral'\""
+        " --filed 2015-03-03 --granted 2017-05-09"
+    ).out.splitlines()
+    assert said[1] == "  20 years from filing: 3 March 2035 (35 USC 154(a)(2))."
+    assert "at most 20 years from grant: 3 March 2035 to 9 May 2037" in said[2]
+
+
+def test_a_right_without_a_day_says_that_it_counts_as_in_force(ortet):
+    said = ortet("right add us-plant-patent PP30001 --name \"Salvia 'Hot Coral'\"").out
+    assert "No day is recorded to count from: it counts as in force" in said

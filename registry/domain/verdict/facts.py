@@ -389,11 +389,10 @@ class Name:
 
 @dataclass(frozen=True, slots=True)
 class Since:
-    """A year since which a plant stood or its name was on sale, and whose word that is."""
+    """A year since which a plant stood, and whose word that is."""
 
     when: Span
     source: str | None
-    on_sale: bool = False  # True: the cultivar was on sale; False: this very plant stood
 
 
 @dataclass(frozen=True, slots=True)
