@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -12,7 +12,7 @@ from registry.cli.app import App
 from registry.cli.options import common, examples, parse_day, pass_app
 from registry.cli.output import table
 from registry.domain.dates import FuzzyDate
-from registry.errors import BadOption
+from registry.errors import BadOption, CallUnclear
 from registry.wording.basics import edtf_words
 
 if TYPE_CHECKING:
@@ -24,6 +24,7 @@ if TYPE_CHECKING:
 
 ACTS = ("propagate", "keep", "give", "swap", "sell")
 FORMS = ("tree", "table", "csv", "graphml", "dot", "prov")
+NOTHING = "Nothing on record answers that."
 HEADS = ("gen", "depth", "code", "role", "what", "place", "status", "name")
 
 
@@ -83,9 +84,20 @@ def trace_command(
     from registry.services.kin import Wanted
     from registry.services.resolve import resolve
 
+    narrowed = {
+        "--alive": alive, "--released": released, "--place": place, "--from": first, "--to": last,
+    }  # fmt: skip
     if clones:
+        _refuse("--clones", {
+            "--up": up, "--down": down, "--kin": across, "--with": other, "--may": may,
+            "--as": form != "tree", **narrowed,
+        })  # fmt: skip
         _clones(app, code, chart)
         return
+    if may is not None and chart is None:
+        raise BadOption("--may", may, "--chart FILE beside it; 'ortet may' asks of one plant")
+    if other is not None:
+        _refuse("--with", {"--may": may, **narrowed})
     if code is None:
         raise BadOption("CODE", "", "a code, or --clones for the whole registry")
     if across + (other is not None) + (up or down) > 1:
@@ -114,6 +126,15 @@ def trace_command(
             may=may,
             across=across,
         )  # fmt: skip
+
+
+def _refuse(option: str, others: dict[str, object]) -> None:
+    """Refuse options that say nothing beside another."""
+    for other, given in others.items():
+        if given:
+            raise CallUnclear(
+                "ortet trace", f"{option} and {other} do not go together: leave one of the two out."
+            )
 
 
 def _family(session: Session, target: Target, *, up: bool, down: bool, across: bool) -> Family:
@@ -153,7 +174,7 @@ def _answer(
         lines = (*lines, *draw_family(family, chart, about, levels, may))
     elif form == "tree":
         tops = _tops(family) if across else family.roots
-        lines = (*lines, *_trees(family, ways, tops))
+        lines = (*lines, *(_trees(family, ways, tops, asked) if asked else (NOTHING,)))
     elif form == "table":
         lines = (*lines, *_table(family, asked))
     if form in ("csv", "graphml", "dot", "prov") and not app.json and chart is None:
@@ -265,6 +286,8 @@ def _meeting(
         if len(nodes) != 1:
             raise BadOption("--with", typed, "one plant or one lot on either side")
         ends.append(nodes[0])
+    if ends[0] == ends[1]:
+        raise BadOption("--with", other, "another plant or lot than the one before it")
     found = kin.shared(session, *ends)
     members = found.family.members
     codes = [members[node].code for node in found.nearest]
@@ -368,7 +391,7 @@ def _table(family: Family, asked: set[int]) -> list[str]:
                 member.name,
             )
         )
-    return table(HEADS, rows) or ["Nothing on record answers that."]
+    return table(HEADS, rows) or [NOTHING]
 
 
 def _whereabouts(member: Member) -> str:
@@ -390,17 +413,27 @@ def _tops(family: Family) -> tuple[int, ...]:
     return tuple(node for node in family.members if node not in children) or family.roots
 
 
-def _trees(family: Family, ways: tuple[bool, ...], tops: tuple[int, ...]) -> list[str]:
+def _trees(
+    family: Family, ways: tuple[bool, ...], tops: tuple[int, ...], asked: Collection[int]
+) -> list[str]:
     lines: list[str] = []
     for upward in ways:
         if lines:
             lines.append("")
-        lines += tree(family, upward=upward, tops=tops)
+        lines += tree(family, upward=upward, tops=tops, asked=asked)
     return lines
 
 
-def tree(family: Family, *, upward: bool, tops: tuple[int, ...] | None = None) -> list[str]:
+def tree(
+    family: Family,
+    *,
+    upward: bool,
+    tops: tuple[int, ...] | None = None,
+    asked: Collection[int] | None = None,
+) -> list[str]:
     """A family as indented lines; siblings alike are one line with their number.
+
+    What was not asked for, and only leads to what was, is said to be on the way.
 
     What was shown above is named again by its code and not opened a second time.
     """
@@ -414,7 +447,7 @@ def tree(family: Family, *, upward: bool, tops: tuple[int, ...] | None = None) -
     shown: set[int] = set()
     lines: list[str] = []
     groups = _alike(
-        [(root, None) for root in (family.roots if tops is None else tops)], next_to, family
+        [(root, None) for root in (family.roots if tops is None else tops)], next_to, family, asked
     )
     stack = [(group, 0, 0) for group in reversed(groups)]
     while stack:
@@ -422,11 +455,12 @@ def tree(family: Family, *, upward: bool, tops: tuple[int, ...] | None = None) -
         first = ids[0]
         generation = places[first].generation if first in places else before
         step = generation if generation != before else None
-        lines.append(_line(family, ids, by, depth, upward, step, again=first in shown))
+        way = asked is not None and first not in asked
+        lines.append(_line(family, ids, by, depth, upward, step, again=first in shown, way=way))
         if first in shown:
             continue
         shown.update(ids)
-        below = _alike(next_to.get(first, []), next_to, family)
+        below = _alike(next_to.get(first, []), next_to, family, asked)
         stack.extend((group, depth + 1, generation) for group in reversed(below))
     return lines
 
@@ -435,15 +469,22 @@ def _alike(
     items: Sequence[tuple[int, Tie | None]],
     next_to: dict[int, list[tuple[int, Tie]]],
     family: Family,
+    asked: Collection[int] | None,
 ) -> list[tuple[list[int], Tie | None]]:
-    """Nodes grouped: those of one kind, name, status and day that lead on in the same way."""
+    """Nodes grouped: those of one kind, name, place, status and day that lead on the same way."""
     groups: dict[object, tuple[list[int], Tie | None]] = {}
     for node, tie in items:
         member = family.members[node]
         onward = tuple(sorted(other for other, _ in next_to.get(node, [])))
         sure = tie.certain if tie else True
         role = tie.role if tie else ""
-        key = (member.kind, member.name, member.status, member.date, role, sure, onward)
+        way = asked is not None and node not in asked
+        # "From one code to another" reads as a row of one batch.
+        batch = member.code.rsplit("-", 2)[0]
+        key = (
+            member.kind, member.name, member.status, member.date, role, sure, onward,
+            member.place, batch, way,
+        )  # fmt: skip
         if member.kind == "lot":
             key = (node,)  # type: ignore[assignment]  # a lot always has a line of its own
         groups.setdefault(key, ([], tie))[0].append(node)
@@ -467,6 +508,7 @@ def _line(
     step: int | None,
     *,
     again: bool,
+    way: bool,
 ) -> str:
     """A line of the tree; `step` is the generation where it is not that of the line above."""
     member: Member = family.members[ids[0]]
@@ -479,11 +521,14 @@ def _line(
     details = [
         FuzzyDate(member.date, member.first, member.last).display() if member.date else "",
         _whereabouts(member) if member.status != "alive" else "",
+        member.place if member.place and member.standing else "",
     ]
     if step is not None:
         details.append(f"generation {step:+d}" if step else "generation 0")
     if tie is not None and not tie.certain:
         details.append("one of several")
+    if way:
+        details.append("on the way")
     tail = ", ".join(filter(None, details))
     line = "  " * depth + "  ".join(filter(None, [*words, tail]))
     return f"{line}  (as above)" if again else line

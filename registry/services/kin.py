@@ -65,7 +65,11 @@ class Shared:
 
 _PLANTS = text(
     f"""
-    SELECT plant.node_id, plant.status, plant.plants, place.name, plant.ended_edtf,
+    SELECT plant.node_id, plant.status, plant.plants, coalesce(place.name, (
+               -- nothing else was said of a pot: it stands where its batch does
+               SELECT whole.name FROM stay JOIN place whole ON whole.id = stay.place_id
+               WHERE stay.accession_id = node.accession_id AND stay.void_seq IS NULL
+                 AND stay.until_edtf IS NULL ORDER BY stay.id DESC LIMIT 1)), plant.ended_edtf,
            node.born_first, node.born_last, release.kind, release.on_edtf,
            release.person_id, detail.name
     FROM plant JOIN node ON node.id = plant.node_id

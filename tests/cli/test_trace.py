@@ -90,6 +90,29 @@ def test_a_trace_is_narrowed(nursery):
     assert code(nursery, "N24-P-2") not in codes(alive, asked_for=True)
 
 
+def test_a_tree_says_where_each_stands_and_what_only_leads_there(nursery):
+    told = nursery("trace NAN-1 --down --place 'cold frame'").out.splitlines()
+    pots = [line for line in told if "cold frame" in line and "2 plants" in line]
+    assert len(pots) == 1
+    assert "on the way" not in pots[0]
+    assert told[0].endswith("on the way")
+    assert nursery("trace FIG-1 --released").out.strip() == "Nothing on record answers that."
+
+
+def test_pots_of_which_no_place_was_said_stand_where_their_batch_does(ortet):
+    ortet('plant add "white sage" --owner me --number A --on 2024-05-01')
+    ortet("stick A --count 3 --number L --place tunnel --on 2024-06-01 --open")
+    ortet("pot-up L --count 2 --number P --on 2024-07-01")
+    ortet("plant move P-2 --to 'cold frame' --on 2024-08-01")
+    here = ortet.ask("trace A --down --place tunnel --alive")
+    assert codes(here, asked_for=True, kind="plant") == {code(ortet, "P-1")}
+    places = {node["code"]: node["place"] for node in ortet.ask("trace A")["nodes"]}
+    worklist = ortet.ask("recall start A --reason rust --steps 0")["lines"]
+    for number, place in (("P-1", "tunnel"), ("P-2", "cold frame")):
+        listed = next(line for line in worklist if line["code"] == code(ortet, number))
+        assert places[code(ortet, number)] == listed["place"] == place
+
+
 def test_where_two_lines_meet(nursery):
     found = nursery.ask("trace N24-P-2 --with N25-P-1")
     assert found["one_clone"] == "yes"
@@ -182,6 +205,11 @@ def test_the_overview_has_seedlings_and_what_may_be_of_either(ortet):
         ("trace NAN-1 --place nowhere", "nowhere"),
         ("trace NAN-1 --with nothing-7", "nothing-7"),
         ("trace --clones NAN-1", "no code"),
+        ("trace --clones --as csv", "--clones and --as do not go together"),
+        ("trace --clones --alive", "--clones and --alive do not go together"),
+        ("trace NAN-1 --with FIG-1 --alive", "--with and --alive do not go together"),
+        ("trace NAN-1 --with NAN-1", "another plant or lot"),
+        ("trace NAN-1 --may sell", "--chart FILE beside it"),
     ],
 )
 def test_what_cannot_be_asked_is_refused(nursery, line, said):
