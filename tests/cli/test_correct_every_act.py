@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
+import re
 from itertools import count
+from pathlib import Path
 from typing import cast
 from uuid import UUID
 
 import pytest
 from sqlalchemy import Table, select
 
+from registry.services.history import said_in
 from registry.storage.base import Base, Fact
-from registry.storage.engine import make_engine
+from registry.storage.engine import make_engine, reading
+from registry.storage.models import ChainEntry
 from tests import homes
 from tests.conftest import MOMENT
 from tests.faults import hostile
@@ -133,6 +137,8 @@ INSTEAD = {
     "person blank Ann --reason asked": "for good",
 }
 
+ARCHITECTURE = Path(__file__).parents[2] / "docs" / "architecture.md"
+
 GROUPS = 6
 """Acts are tried one after the other in so many registries, each of which is checked once."""
 
@@ -189,6 +195,29 @@ def differences(before, after):
     return {name: (before[name] ^ after[name]) for name in before if before[name] != after[name]}
 
 
+def changed_in_place(ortet):
+    """(table, column) of all that an entry changed in a row that stood; a day is one column."""
+    found = set()
+    with reading(make_engine(ortet.path, mode="ro"), ortet.path) as session:
+        for seq in session.scalars(select(ChainEntry.seq)).all():
+            for mark, table, _, said in said_in(session, seq):
+                if mark == "~":
+                    found |= {(table, re.sub("_(edtf|first|last|said)$", "", one)) for one in said}
+    return found
+
+
+def told_as_changed():
+    """The same, as the page on architecture has it; `any fact` is every table."""
+    page = ARCHITECTURE.read_text(encoding="utf-8")
+    rows = re.findall(r"^\| (`[^|]+`|any fact) \| ([^|]+) \|$", page, re.MULTILINE)
+    return {
+        (table, column)
+        for tables, columns in rows
+        for table in (re.findall(r"`(\w+)`", tables) or [None])
+        for column in re.findall(r"`(\w+)`", columns)
+    }
+
+
 @pytest.mark.parametrize("some", range(GROUPS))
 def test_acts_that_are_taken_back_leave_all_as_it_was(ortet, some):
     before = standing(ortet)
@@ -202,6 +231,8 @@ def test_acts_that_are_taken_back_leave_all_as_it_was(ortet, some):
         again = ortet(f"correct {first} --void slip", expect=2).err
         assert "taken back already" in again, act
     ortet("verify")
+    told = told_as_changed()
+    assert {one for one in changed_in_place(ortet) if (None, one[1]) not in told} <= told
 
 
 def test_every_command_that_writes_is_tried():
@@ -218,6 +249,8 @@ def test_every_command_that_writes_is_tried():
 @pytest.mark.parametrize("act", INSTEAD)
 def test_what_is_not_taken_back_says_what_to_do_instead(ortet, act):
     ortet(act)
+    told = told_as_changed()
+    assert {one for one in changed_in_place(ortet) if (None, one[1]) not in told} <= told
     before = standing(ortet)
     said = ortet.refused("correct last --void slip")
     assert f"Entry {ortet.head()[0]}" in said
