@@ -800,7 +800,7 @@ def batch_show(app: App, code: str, history: bool) -> None:
     from registry.services.batches import show_batch
     from registry.services.history import of_batch, of_plant
     from registry.services.resolve import TargetKind, resolve
-    from registry.wording.basics import compared_lines, day_words, rate_text
+    from registry.wording.basics import compared_lines, day_words, rate_text, span
 
     with app.reading() as session:
         target = resolve(session, code, today=app.today)
@@ -808,7 +808,8 @@ def batch_show(app: App, code: str, history: bool) -> None:
             raise BadOption("CODE", code, "a batch or one of its lots")
         shown = show_batch(session, target.accession_id)
         if history:
-            alone = target.kind is TargetKind.LOT
+            # A batch of one lot may be named by either; where it stood is said of the batch.
+            alone = target.kind is TargetKind.LOT and len(shown.lots) > 1
             about = (
                 of_plant(session, target.lots[0])
                 if alone
@@ -818,8 +819,11 @@ def batch_show(app: App, code: str, history: bool) -> None:
             return
     lines = [f"{shown.code}  {', '.join(shown.numbers)}".rstrip()]
     if shown.stuck:
-        where = f", {shown.place}" if shown.place else ""
+        where = f", {shown.place}" if shown.place and not shown.stood else ""
         lines.append(f"  stuck {shown.stuck.display()}{where}")
+    if shown.stood:
+        lines += [f"  stood in {one.place}, {span(one.from_, one.until)}" for one in shown.stood]
+        lines.append(f"  place {shown.place}")
     for lot in shown.lots:
         treated = ", ".join(filter(None, [lot.wood, lot.part, lot.medium, lot.hormone, lot.cover]))
         lines.append(
@@ -854,6 +858,14 @@ def batch_show(app: App, code: str, history: bool) -> None:
             "numbers": list(shown.numbers),
             "stuck": shown.stuck.edtf if shown.stuck else None,
             "place": shown.place,
+            "stood": [
+                {
+                    "place": one.place,
+                    "from": one.from_.edtf if one.from_ else None,
+                    "until": one.until.edtf if one.until else None,
+                }
+                for one in shown.stood
+            ],
             "left": shown.left,
             "seen": dict(shown.seen),
             "gone": dict(shown.gone),

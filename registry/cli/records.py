@@ -500,11 +500,6 @@ def plant_add(app: App, /, name: str | None, written: Written, **said: Any) -> N
     )  # fmt: skip
 
 
-def _span(first: FuzzyDate | None, last: FuzzyDate | None) -> str:
-    until = f"until {last.display() if last is not None else '?'}"
-    return until if first is None else f"{first.display()} {until}"
-
-
 def _name_given(one: NameGiven) -> str:
     """An opinion in one line: what, whose clone, on what grounds, how sure, by whom, when."""
     said = [
@@ -542,6 +537,7 @@ def plant_show(app: App, code: str, history: bool) -> None:
     from registry.services.history import of_plant
     from registry.services.records import show_plant
     from registry.services.resolve import resolve
+    from registry.wording.basics import span
 
     with app.reading() as session:
         target = resolve(session, code, today=app.today)
@@ -598,7 +594,7 @@ def plant_show(app: App, code: str, history: bool) -> None:
         ("batch", shown.batch),
         ("pot", shown.pot),
         ("place", shown.place),
-        *(("stood", f"{one.place}, {_span(one.from_, one.until)}") for one in shown.stood),
+        *(("stood", f"{one.place}, {span(one.from_, one.until)}") for one in shown.stood),
         *(
             (parent.role.replace("_", " "), f"{parent.code}  {parent.name}"
              + ("" if parent.certain else "  (one of several)"))

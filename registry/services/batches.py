@@ -18,7 +18,7 @@ from registry.services.counting import LotStand, batch_left, stands_of
 from registry.services.naming import names_of
 from registry.services.people import with_names
 from registry.services.resolve import Target, accession_code
-from registry.services.rows import lots_of_batch
+from registry.services.rows import Stood, lots_of_batch
 from registry.storage.models import (
     Alias,
     Batch,
@@ -88,6 +88,8 @@ class BatchShown:
     """A batch as it stands.
 
     Attributes:
+        place: Where it stands, or stood last.
+        stood: The places that it has left, the earliest first.
         compared: Each pair of its lots that have a rate.
         seen, gone: What was seen and what went where nobody said of which lot.
         unsaid: How many went so, in all.
@@ -100,6 +102,7 @@ class BatchShown:
     taken: FuzzyDate | None
     container: str | None
     place: str | None
+    stood: tuple[Stood, ...]
     lots: tuple[LotShown, ...]
     compared: tuple[Compared, ...]
     plants: tuple[str, ...]
@@ -132,18 +135,18 @@ def show_batch(session: Session, accession_id: int) -> BatchShown:
         .where(Node.accession_id == accession_id, Plant.void_seq.is_(None))
         .order_by(Node.id)
     ).all()
-    place = session.execute(
-        select(Stay.place_id)
+    stays = session.execute(
+        select(Stay, Place.name)
+        .join(Place, Place.id == Stay.place_id)
         .where(Stay.accession_id == accession_id, Stay.void_seq.is_(None))
-        .order_by(Stay.id.desc())
-    ).scalars()
+        .order_by(Stay.id)
+    ).all()
     numbers = session.scalars(
         select(Alias.text).where(Alias.accession_id == accession_id, Alias.void_seq.is_(None))
     ).all()
     stands = {stand.node_id: stand for stand in stands_of(session, accession_id)}
     shown = tuple(_lot(session, lot, stands[lot.node_id]) for lot in lots)
     left = batch_left(session, accession_id)
-    place_id = next(iter(place), None)
     return BatchShown(
         accession_id,
         accession_code(session, accession_id),
@@ -151,7 +154,8 @@ def show_batch(session: Session, accession_id: int) -> BatchShown:
         batch.stuck,
         lots[0].taken if lots else None,
         batch.container,
-        _place_name(session, place_id),
+        stays[-1][1] if stays else None,
+        tuple(Stood(name, one.from_, one.until) for one, name in stays if one.until is not None),
         shown,
         _compared(shown),
         tuple(plants),
@@ -424,7 +428,3 @@ def _potted(session: Session, lot: Lot) -> int:
         )
     )
     return -int(total or 0)
-
-
-def _place_name(session: Session, place_id: int | None) -> str | None:
-    return session.get_one(Place, place_id).name if place_id is not None else None

@@ -37,7 +37,7 @@ from registry.services.naming import NameShown, name_of, names_of, verified_of
 from registry.services.people import Owner
 from registry.services.resolve import Target, TargetKind, accession_code, resolve
 from registry.services.rootstock import rootstock_of
-from registry.services.rows import lots_of_batch
+from registry.services.rows import Stood, lots_of_batch
 from registry.storage import blobs
 from registry.storage import lineage_queries as lineage
 from registry.storage.models import (
@@ -157,15 +157,6 @@ class NameGiven:
     on: FuzzyDate | None
     sport: bool
     of: str | None
-
-
-@dataclass(frozen=True, slots=True)
-class Stood:
-    """Where a plant stood before, from when until when."""
-
-    place: str
-    from_: FuzzyDate | None
-    until: FuzzyDate | None
 
 
 @dataclass(frozen=True, slots=True)

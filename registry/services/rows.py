@@ -10,6 +10,7 @@ from sqlalchemy import bindparam, select
 from sqlalchemy.orm import Session
 
 from registry.domain.codes import lot_index
+from registry.domain.dates import FuzzyDate
 from registry.domain.rules.territories import Place
 from registry.storage.models import Batch, Lot, Registry
 from registry.storage.statements import statement
@@ -43,6 +44,15 @@ def home(session: Session) -> Home:
     country, region, began, settings = session.connection().execute(_HOME).one()
     trades = bool(json.loads(settings).get("trade", False))
     return Home(Place(country, region), date.fromisoformat(began), trades)
+
+
+@dataclass(frozen=True, slots=True)
+class Stood:
+    """Where a plant or batch stood before, from when until when."""
+
+    place: str
+    from_: FuzzyDate | None
+    until: FuzzyDate | None
 
 
 def batch_of(session: Session, lot: Lot) -> Batch:

@@ -279,3 +279,9 @@ def compared_lines(pairs: Sequence[tuple[str, str, float]]) -> list[str]:
             f"{len(pairs)} pairs: about one pair in twenty looks different by chance alone"
         )
     return lines
+
+
+def span(first: FuzzyDate | None, last: FuzzyDate | None) -> str:
+    """From one day until another; either may not be known."""
+    until = f"until {last.display() if last is not None else '?'}"
+    return until if first is None else f"{first.display()} {until}"

@@ -12,8 +12,8 @@ KEYS = {
     "stick": {"batch", "lots", "made", "verdict", "questions"},
     "pot-up": {"plants"},
     "batch show": {
-        *("batch", "numbers", "stuck", "place", "left", "seen", "gone", "lots", "compared"),
-        *("plants", "next_look", "closed"),
+        *("batch", "numbers", "stuck", "place", "stood", "left", "seen", "gone", "lots"),
+        *("compared", "plants", "next_look", "closed"),
     },
     "batch list": {"batches"},
     "due": {"due", "questions"},
