@@ -6,7 +6,7 @@ Recursion stays in the database; networkx works on the part of the lineage that 
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
 from typing import Any
@@ -23,6 +23,9 @@ from registry.services import answers
 from registry.services.naming import names_of
 from registry.services.resolve import Target
 from registry.storage import lineage_queries as lineage
+
+SEVERAL = 3
+"""As many first plants are named where it may be any of them."""
 
 NOT_NAMED = "not named"
 """Who got plants, where nobody said."""
@@ -370,7 +373,8 @@ _SUM_UNSAID = """
         SELECT item.lot_id, item.n FROM release_item item
         WHERE item.lot_id IS NOT NULL AND item.void_seq IS NULL
         UNION ALL
-        SELECT (SELECT min(lot.node_id) FROM lot WHERE lot.batch_id = item.batch_id), item.n
+        SELECT (SELECT min(lot.node_id) FROM lot
+                WHERE lot.batch_id = item.batch_id AND lot.void_seq IS NULL), item.n
         FROM release_item item WHERE item.batch_id IS NOT NULL AND item.void_seq IS NULL
         UNION ALL
         SELECT loss.lot_id, loss.n FROM loss WHERE loss.void_seq IS NULL
@@ -387,17 +391,40 @@ _OTHERS = text(
     """
 )
 """What has several lines, with each; and what has none."""
+_HALF_NAMED = text(
+    """
+    WITH RECURSIVE reached(id) AS (
+        SELECT value FROM json_each(:ids)
+        UNION
+        SELECT edge.child_id FROM reached
+        JOIN edge ON edge.parent_id = reached.id AND edge.void_seq IS NULL AND edge.clonal
+        WHERE NOT EXISTS (SELECT 1 FROM line
+                          WHERE line.node_id = edge.child_id AND line.root_id = edge.child_id)
+    )
+    SELECT line.node_id, line.root_id FROM reached JOIN line ON line.node_id = reached.id
+    """
+)
+"""What was raised from nodes without a line and has one: of several parents, another has it."""
 
 
-def _both_ways(statement: str, node: str) -> tuple[TextClause, TextClause]:
-    """A sum by line, of what has one line alone; and one by node, of the nodes in a parameter."""
+def _both_ways(statement: str, node: str) -> tuple[TextClause, TextClause, TextClause]:
+    """A sum by line of what has one line alone, that without some nodes, and one of some by node.
+
+    The nodes are in a parameter.
+    """
     lines = _OF_ONE_LINE.format(node=node)
     return (
         text(statement.format(by="line.root_id", lines=lines, some="")),
+        text(
+            statement.format(
+                by="line.root_id", lines=lines, some=f" AND {node} NOT IN {lineage.IDS}"
+            )
+        ),
         text(statement.format(by=node, lines="", some=f" AND {node} IN {lineage.IDS}")),
     )
 
 
+_ALL, _WITHOUT, _SOME = range(3)
 _PLANTS_BY = _both_ways(_SUM_PLANTS, "plant.node_id")
 _LOTS_BY = _both_ways(_SUM_LOTS, "lot.node_id")
 _UNSAID_BY = _both_ways(_SUM_UNSAID, "gone.lot_id")
@@ -438,16 +465,17 @@ def clones(session: Session) -> tuple[CloneLine, ...]:
     Plants of which it is not known which of several clones they are count apart, and so do the
     seedlings without a name of one lot together, though each is a clone of its own.
     """
-    others = _firsts_of_others(session)
+    others, half_named = _firsts_of_others(session)
     tallies: dict[tuple[int, ...], _Tally] = defaultdict(_Tally)
-    for way, firsts in enumerate((None, others)):
-        _tally(session, way, firsts, tallies)
+    of_one_line = _WITHOUT if half_named else _ALL
+    _tally(session, of_one_line, lineage.as_parameter(half_named), None, tallies)
+    _tally(session, _SOME, lineage.as_parameter(others), others, tallies)
     rows = lineage.nodes(session, {root for roots in tallies for root in roots})
     names = names_of(session, rows)
     found = [
         CloneLine(
-            " or ".join(rows[root].code for root in roots),
-            " or ".join(dict.fromkeys(names[root].shown for root in roots)),
+            _either([rows[root].code for root in roots]),
+            _either(list(dict.fromkeys(names[root].shown for root in roots))),
             tally.lots,
             tally.bench,
             tally.plants,
@@ -458,15 +486,27 @@ def clones(session: Session) -> tuple[CloneLine, ...]:
     return tuple(sorted(found, key=lambda line: (-sum(line.plants.values()), line.code)))
 
 
+def _either(words: Sequence[str]) -> str:
+    """Several that it may be; of very many the first and how many more.
+
+    >>> _either(["26-0001-001-8", "26-0002-001-3"]), _either(["fig", "rose", "sage", "vine"])
+    ('26-0001-001-8 or 26-0002-001-3', 'fig or one of 3 more')
+    """
+    if len(words) <= SEVERAL:
+        return " or ".join(words)
+    return f"{words[0]} or one of {len(words) - 1} more"
+
+
 def _tally(
     session: Session,
     way: int,
+    nodes: Mapping[str, str],
     firsts: Mapping[int, tuple[int, ...]] | None,
     into: dict[tuple[int, ...], _Tally],
 ) -> None:
     """Sum plants, lots and what is gone: by line, or those of the nodes that `firsts` has."""
     connection = session.connection()
-    given = {} if firsts is None else lineage.as_parameter(firsts)
+    given = {} if way == _ALL else nodes
 
     def at(key: int) -> _Tally:
         return into[(key,) if firsts is None else firsts[key]]
@@ -480,31 +520,43 @@ def _tally(
         at(key).unsaid += n
 
 
-def _firsts_of_others(session: Session) -> dict[int, tuple[int, ...]]:
-    """The first plants, or lots of seed, of every node that has not just one line."""
+def _firsts_of_others(session: Session) -> tuple[dict[int, tuple[int, ...]], set[int]]:
+    """The first plants, or lots of seed, of every node that is not wholly of one line.
+
+    And those among the nodes that have one line, and may be of something without a name as well.
+    """
     found: dict[int, set[int]] = {}
     for node, root in session.connection().execute(_OTHERS):
         found.setdefault(node, set())
         if root is not None:
             found[node].add(root)
-    nameless = [node for node, roots in found.items() if not roots]
+    nameless = {node for node, roots in found.items() if not roots}
+    half: dict[int, set[int]] = {}
+    for node, root in session.connection().execute(_HALF_NAMED, lineage.as_parameter(nameless)):
+        half.setdefault(node, set()).add(root)
     above: dict[int, list[lineage.EdgeRow]] = {}
-    for edge in lineage.edges_above(session, nameless):
+    for edge in lineage.edges_above(session, [*nameless, *half]):
         above.setdefault(edge.child, []).append(edge)
-    for node in nameless:
-        found[node] = _begun_by(node, above)
-    return {node: tuple(sorted(roots)) for node, roots in found.items()}
+    for node in (*nameless, *half):
+        found[node] = _begun_by(node, above, half.get(node, set()))
+    return {node: tuple(sorted(roots)) for node, roots in found.items()}, set(half)
 
 
-def _begun_by(node: int, above: Mapping[int, list[lineage.EdgeRow]]) -> set[int]:
-    """The first nodes above one without a name, its clone's; of a seedling, the lot it came of."""
+def _begun_by(
+    node: int, above: Mapping[int, list[lineage.EdgeRow]], named: Collection[int]
+) -> set[int]:
+    """The first nodes above one: those `named`, or of what has no name its clone's first.
+
+    Of a seedling without a name that is the lot it came of.
+    """
     front, seen, first = [node], {node}, set()
     while front:
         at = front.pop()
         edges = above.get(at, ())
         parents = [edge.parent for edge in edges if edge.clonal or edge.role == Role.RAISED]
-        if not parents:
+        if not parents or at in named:
             first.add(at)
+            continue
         front += [parent for parent in parents if parent not in seen]
         seen.update(parents)
     return first

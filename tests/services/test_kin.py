@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import random
 from datetime import date
 
 import networkx as nx
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from sqlalchemy import func, select
 
 from registry.domain.family import Family, Member, Tie, on_the_way, positions
 from registry.domain.methods import Role
@@ -16,7 +18,7 @@ from registry.services import answers, kin, making
 from registry.services.kin import Wanted
 from registry.storage import lineage_queries as lineage
 from registry.storage.engine import reading
-from registry.storage.models import Edge, Plant
+from registry.storage.models import Edge, Lot, Plant
 from tests.services.garden import Garden, begin, day
 
 
@@ -239,6 +241,74 @@ def test_the_overview_counts_each_clone(garden):
     found = {one.code: one for one in kin.clones(garden.rec.session)}
     assert dict(found[garden.code(mother)].plants) == {"alive": 3, "sold": 1}
     assert dict(found[garden.code(other)].plants) == {"alive": 1}
+
+
+def one_of(garden, first, *others):
+    """Cuttings that came from one of several plants, and a pot of them."""
+    lot = garden.batch(first)[0]
+    if others:
+        garden.rec.session.scalars(select(Edge).where(Edge.child_id == lot)).one().choice = 1
+    for parent in others:
+        making.link(garden.rec, parent, lot, Role.SOURCE, choice=1, clonal=True)
+    return garden.pots(lot, 1)[0]
+
+
+def nameless(garden):
+    """A plant of which nobody said a name."""
+    accession = making.next_accession(garden.rec, "founder")
+    return making.make_plant(garden.rec, accession).node_id
+
+
+def test_what_may_be_of_a_clone_without_a_name_is_not_counted_with_the_other(garden):
+    fig, found, rose = garden.founder("fig"), nameless(garden), garden.founder("rose")
+    either = one_of(garden, fig, found)
+    garden.raised(either, 2)  # the doubt goes on
+    one_of(garden, either, rose)
+    lines = {one.code: dict(one.plants) for one in kin.clones(garden.rec.session)}
+    codes = [garden.code(node) for node in (fig, found, rose)]
+    assert lines == {
+        codes[0]: {"alive": 1},
+        codes[1]: {"alive": 1},
+        codes[2]: {"alive": 1},
+        f"{codes[0]} or {codes[1]}": {"alive": 3},
+        " or ".join(codes): {"alive": 1},
+    }
+
+
+def test_what_may_be_of_very_many_is_said_in_short(garden):
+    mothers = [garden.founder(name) for name in ("fig", "rose", "sage", "vine", "hop")]
+    one_of(garden, *mothers)
+    line = next(one for one in kin.clones(garden.rec.session) if " or " in one.code)
+    assert line.code == f"{garden.code(mothers[0])} or one of 4 more"
+    assert line.name == "fig or one of 4 more"
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_the_overview_counts_every_plant_and_lot_once(garden, seed):
+    """Whatever came of what, named or not: nothing is left out, and nothing counts twice."""
+    dice = random.Random(seed)  # noqa: S311 - the same draws each time
+    session = garden.rec.session
+    plants = [garden.founder("fig"), nameless(garden), nameless(garden)]
+    for _ in range(15):
+        pot = one_of(garden, *dice.sample(plants, dice.choice((1, 1, 2, 3))))
+        session.get_one(Plant, pot).plants = dice.choice((1, 3))
+        if dice.random() < 0.3:  # a name of its own
+            session.get_one(Plant, pot).received_as = "rose"
+            garden.rec.flush()
+            making.rebuild_lines(garden.rec, [pot])
+        plants.append(pot)
+        sown = garden.batch(dice.choice(plants))[0]
+        edge = session.scalars(select(Edge).where(Edge.child_id == sown)).one()
+        edge.role, edge.clonal = Role.SEED_PARENT, False
+        garden.rec.flush()
+        making.rebuild_lines(garden.rec, [sown])
+        plants += garden.pots(sown, 2)
+    garden.rec.flush()
+    lines = kin.clones(session)
+    assert sum(n for one in lines for n in one.plants.values()) == session.scalar(
+        select(func.sum(Plant.plants))
+    )
+    assert sum(one.lots for one in lines) == session.scalar(select(func.count(Lot.node_id)))
 
 
 def test_reading_needs_no_recording(engine, registry_file, record):
