@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 from typing import Any
 
@@ -352,9 +353,10 @@ def test_an_adjustment_longer_than_the_wait_for_the_grant_is_told(ortet):
     line = (
         'right add us-plant-patent PP30003 --name "Rosa x" --filed 2015-03-03 --granted 2015-03-10'
     )
-    assert "adjustment" in ortet(f"{line} --adjust-days 8").out
+    told = re.compile("Check: .*adjustment")
+    assert told.search(ortet(f"{line} --adjust-days 8").out)
     ortet("correct last --void typed")
-    assert "adjustment" not in ortet(f"{line} --adjust-days 7").out
+    assert not told.search(ortet(f"{line} --adjust-days 7").out)
 
 
 def test_names_of_one_search_are_written_down_once_each(ortet):
