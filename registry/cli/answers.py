@@ -104,6 +104,7 @@ def correct_command(
                    [(e.seq, e.what, e.recorded[:16].replace("T", " "), " ".join(e.about))
                     for e in newest]),
         )  # fmt: skip
+        app.hint('Take one back: ortet correct ENTRY --void "REASON"')
         return
     if dry_run:
         seen = _foreseen(app, entry, written.by)

@@ -886,6 +886,8 @@ def may_command(
                 going=going, sucker=sucker,
             )  # fmt: skip
             app.answer(answer_json(answer), *answer_lines(answer))
+    if given is None and asked in (Act.GIVE, Act.SWAP) and answer.purpose == "trade":
+        app.hint(f"By hand to somebody you know, unpaid: ortet may {act} … --purpose private")
     if not answer.allowed:
         app.flush()
         click.get_current_context().exit(1)

@@ -689,7 +689,7 @@ def plant_move(
 )
 @click.argument("codes", nargs=-1, required=True)
 @click.option("--how", type=click.Choice(["died", "culled", "destroyed", "surrendered"]),
-              required=True, help="surrendered: handed over to an authority.")  # fmt: skip
+              required=True, help="What became of it; surrendered is to an authority.")  # fmt: skip
 @click.option("--count", type=ROW, help="How many of a batch, not saying which.")
 @click.option("--reason", metavar="TEXT")
 @click.option("--order", metavar="TEXT", help="The authority's order under which it was done.")

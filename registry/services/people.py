@@ -266,6 +266,10 @@ def find_place(session: Session, name: str) -> int | None:
     )
 
 
+NEW_PLACES = "new places"
+"""Where a session has the names of places that an act put on record by the way."""
+
+
 def place_named(rec: Recording, name: str) -> int:
     """The place of that name, made if it is new.
 
@@ -275,7 +279,10 @@ def place_named(rec: Recording, name: str) -> int:
     if not calling_key(name):
         raise EmptyName("a place")
     found = find_place(rec.session, name)
-    return found if found is not None else add_place(rec, name)
+    if found is not None:
+        return found
+    rec.session.info.setdefault(NEW_PLACES, []).append(name.strip())
+    return add_place(rec, name)
 
 
 def add_place(

@@ -8,8 +8,9 @@ from registry.wording.problems import problem
 
 _SLIPS = (errors.CodeReason.CHECK, errors.CodeReason.NO_CHECK)
 _SOURCE = {
-    "again": "Name one lot to stick again, such as 26-0014B-c, and how many pieces.",
-    "split": "Name one lot to split, such as 26-0014B-c.",
+    "again": "Name one lot to stick again, such as 14B, and how many pieces: --count N. "
+    "'ortet batch show' has the lots of a batch.",
+    "split": "Name one lot to split, such as 14B. 'ortet batch show' has the lots of a batch.",
     "merge": "Name two lots or more to merge, each with how many go in: CODE=4 CODE=5.",
     "graft": "A graft needs a scion and a rootstock: --scion CODE --rootstock CODE.",
 }

@@ -118,3 +118,27 @@ def test_a_right_says_how_its_end_is_counted(ortet):
 def test_a_right_without_a_day_says_that_it_counts_as_in_force(ortet):
     said = ortet("right add us-plant-patent PP30001 --name \"Salvia 'Hot Coral'\"").out
     assert "No day is recorded to count from: it counts as in force" in said
+
+
+def test_a_place_that_an_act_makes_is_told_once_among_its_facts(season):
+    season("place add hut")
+    assert "new on record" not in season("plant move NAN-1 --to hut").out
+    moved = season("plant move NAN-1 --to hutt").out.splitlines()
+    assert moved[1:] == ["  new on record: place hutt"]
+    stuck = season("stick 'brown fig' --owner me --count 3 --place shed --open").out.splitlines()
+    assert stuck[3] == "  new on record: place shed"
+    assert stuck[4].startswith("Not known yet")
+    assert "new on record: place" not in season("look N26 --rooted 3").out
+
+
+def test_a_gift_that_was_judged_as_trade_says_how_to_ask_for_a_private_one(season):
+    hint = "By hand to somebody you know, unpaid: ortet may give … --purpose private"
+    assert hint in season("may give NAN-1", expect=1, terminal="").out
+    assert hint not in season("may give NAN-1 --purpose private", expect=1, terminal="").out
+    assert hint not in season("may give NAN-1", expect=1).out
+
+
+def test_of_a_batch_with_several_lots_one_is_asked_for_with_how_to_name_it(season):
+    season("stick NAN-1 --lot 5,soft --lot 5,firm --number M26 --open")
+    assert "such as 14B" in season.refused("stick --again M26 --count 3")
+    assert "such as 14B" in season.refused("split M26 --into 2")
