@@ -132,13 +132,16 @@ def _key(room: float) -> list[str]:
 def _draw(surface: Surface, bar: Bar, top: float, most: int) -> None:
     """One row: code and name, the bar, and the same in words."""
     middle = top + THICK / 2 + 0.9
-    surface.text(0, middle, bar.code, BOLD, WORD_SIZE)
-    name = wrapped(bar.name, PLAIN, WORD_SIZE, NAMES - 6)
-    if len(name) > 2:
-        name = [name[0], f"{name[1]} …"]
-    for number, line in enumerate(name):
-        down = middle + (number - (len(name) - 1) / 2) * LEADING
-        surface.text(CODES, down, line, PLAIN, WORD_SIZE)
+    for said, face, left, room in (
+        (bar.code, BOLD, 0.0, CODES - 2),
+        (bar.name, PLAIN, CODES, NAMES - 6),
+    ):
+        lines = wrapped(said, face, WORD_SIZE, room)
+        if len(lines) > 2:
+            lines = [lines[0], f"{lines[1]} …"]
+        for number, line in enumerate(lines):
+            down = middle + (number - (len(lines) - 1) / 2) * LEADING
+            surface.text(left, down, line, face, WORD_SIZE)
     x = CODES + NAMES
     words = []
     for part in bar.parts():

@@ -24,7 +24,7 @@ from registry.services.naming import names_of
 from registry.services.resolve import Target
 from registry.storage import lineage_queries as lineage
 
-SEVERAL = 3
+SEVERAL = 2
 """As many first plants are named where it may be any of them."""
 
 NOT_NAMED = "not named"
@@ -489,8 +489,8 @@ def clones(session: Session) -> tuple[CloneLine, ...]:
 def _either(words: Sequence[str]) -> str:
     """Several that it may be; of very many the first and how many more.
 
-    >>> _either(["26-0001-001-8", "26-0002-001-3"]), _either(["fig", "rose", "sage", "vine"])
-    ('26-0001-001-8 or 26-0002-001-3', 'fig or one of 3 more')
+    >>> _either(["26-0001-001-8", "26-0002-001-3"]), _either(["fig", "rose", "sage"])
+    ('26-0001-001-8 or 26-0002-001-3', 'fig or one of 2 more')
     """
     if len(words) <= SEVERAL:
         return " or ".join(words)

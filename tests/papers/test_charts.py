@@ -11,10 +11,11 @@ import pypdf
 import pytest
 
 from registry.domain.family import Family, Member, Tie
-from registry.papers.charts import chart_pdf, chart_svg
+from registry.papers.charts import WORD_SIZE, chart_pdf, chart_svg
 from registry.papers.folding import Shape, fold
 from registry.papers.layout import lay_out
-from registry.papers.overview import Bar, overview_pdf, overview_svg
+from registry.papers.overview import CODES, Bar, overview_pdf, overview_svg
+from registry.papers.page import BOLD, text_width
 
 NAME = "Hydrangea macrophylla ‘Ashe Red’"
 
@@ -274,6 +275,16 @@ def test_a_chart_of_two_thousand_boxes_takes_less_than_ten_times_its_layout():
             times.append(time.perf_counter() - start)
         best[what] = min(times)
     assert best["chart"] < 10 * best["layout"]
+
+
+@pytest.mark.parametrize(
+    "code", ["26-0001-001-8 or 26-0002-001-3", "26-0001-001-8 or one of 123 more"]
+)
+def test_the_codes_of_several_stay_in_their_column(code):
+    said = words(overview_svg([Bar(code, "Rosa", 0, {"alive": 1})]))
+    lines = said[1 : said.index("Rosa")]  # after the title
+    assert " ".join(lines) == code
+    assert all(text_width(line, BOLD, WORD_SIZE) <= CODES - 2 for line in lines)
 
 
 @pytest.mark.parametrize("clones", [0, 1, 60])
