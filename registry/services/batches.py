@@ -49,6 +49,15 @@ SEVERAL = 4
 
 
 @dataclass(frozen=True, slots=True)
+class Seen:
+    """What a look saw: of which kind, how many as it was said, on which day."""
+
+    what: str
+    text: str
+    on: FuzzyDate | None
+
+
+@dataclass(frozen=True, slots=True)
 class LotShown:
     """One lot of a batch, with everything that its card says."""
 
@@ -62,7 +71,7 @@ class LotShown:
     medium: str | None
     hormone: str | None
     cover: str | None
-    seen: tuple[tuple[str, str], ...]
+    seen: tuple[Seen, ...]
     gone: tuple[tuple[str, int], ...]
     attempt: int
     took: Rate | None
@@ -108,7 +117,7 @@ class BatchShown:
     plants: tuple[str, ...]
     left: int | None
     unsaid: int
-    seen: tuple[tuple[str, str], ...]
+    seen: tuple[Seen, ...]
     gone: tuple[tuple[str, int], ...]
     next_look: date | None
     closed: bool
@@ -345,12 +354,13 @@ def _lot(session: Session, lot: Lot, stand: LotStand) -> LotShown:
     )
 
 
-def _seen(session: Session, which: ColumnElement[bool]) -> tuple[tuple[str, str], ...]:
-    """What was seen last of each kind, as it was said."""
+def _seen(session: Session, which: ColumnElement[bool]) -> tuple[Seen, ...]:
+    """What was seen last of each kind, as it was said, in the order in which it was."""
     looks = session.scalars(
         select(Look).where(which, Look.void_seq.is_(None)).order_by(Look.seq, Look.id)
     )
-    return tuple({look.what: look.text for look in looks}.items())
+    newest = {look.what: Seen(look.what, look.text, look.on) for look in looks}
+    return tuple(sorted(newest.values(), key=lambda one: (one.on and one.on.first) or date.min))
 
 
 def _gone(session: Session, which: ColumnElement[bool]) -> tuple[tuple[str, int], ...]:

@@ -142,3 +142,10 @@ def test_of_a_batch_with_several_lots_one_is_asked_for_with_how_to_name_it(seaso
     season("stick NAN-1 --lot 5,soft --lot 5,firm --number M26 --open")
     assert "such as 14B" in season.refused("stick --again M26 --count 3")
     assert "such as 14B" in season.refused("split M26 --into 2")
+
+
+def test_what_was_seen_has_its_day(season):
+    season("look N26 --callused 6 --on 2026-05-12")
+    season("look N26 --rooted 5 --alive 1 --on 2026-05-14")
+    said = season("batch show N26").out
+    assert "seen: 6 callused (12 May 2026), 5 rooted, 1 alive (14 May 2026)" in said
