@@ -232,6 +232,7 @@ def recall_tick(
     from registry.domain.recalls import Found
     from registry.services.recall import tick
     from registry.services.resolve import resolve
+    from registry.wording.recall import after_tick
 
     with app.recording("recall tick", by=written.by) as rec:
         targets = [resolve(rec.session, code, today=rec.today, by_id=rec.by_id) for code in codes]
@@ -247,11 +248,10 @@ def recall_tick(
         )
     with app.reading() as session:
         left = _open_left(session, number)
-    last = () if left else (f"Next: 'ortet recall close {number} --finding \"WHAT IT WAS\"'.",)
     app.answer(
         {"recall": number, "lines": [_line_facts(line) for line in done], "open": left},
         f"Written down for {some(len(done), 'line')} of recall {number}; {left} still open.",
-        *last,
+        *after_tick(number, Found(found), done, left),
     )
 
 

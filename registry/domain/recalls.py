@@ -144,6 +144,19 @@ class Line:
         return tuple(tick for tick in self.ticks if not self._of_all(tick))
 
     @property
+    def before(self) -> Tick | None:
+        """The newest tick of sickness, where what was ticked last is that it is sound."""
+        if not self.ticks or self.ticks[-1].what is not Found.SOUND:
+            return None
+        shown = self.newest  # parts of a line stand side by side
+        sick = [
+            tick
+            for tick in self.ticks
+            if tick.what in (Found.SICK, Found.DESTROYED) and tick not in shown
+        ]
+        return sick[-1] if sick else None
+
+    @property
     def over(self) -> bool:
         """Whether all of it came back or was destroyed, by the newest tick."""
         ended = (Found.RETURNED, Found.DESTROYED)

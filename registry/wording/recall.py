@@ -7,6 +7,7 @@ from textwrap import fill
 
 from registry import errors
 from registry.domain.recalls import (
+    BY_COUNT,
     Found,
     Line,
     LotSum,
@@ -93,9 +94,13 @@ def holder(line: Line) -> str:
 def found(line: Line) -> str:
     """The newest finding of a line, with who and when; empty where nobody has looked.
 
-    Where it is of a part of the line, all that are so.
+    Where it is of a part of the line, all that are so. That it was found sick before is not lost
+    where somebody else finds it sound.
     """
-    return "; ".join(_found(tick) for tick in line.newest)
+    told = [_found(tick) for tick in line.newest]
+    if line.before is not None:
+        told.append(f"before: {_found(line.before)}")
+    return "; ".join(told)
 
 
 def _found(newest: Tick) -> str:
@@ -103,6 +108,34 @@ def _found(newest: Tick) -> str:
     more = f", {newest.note}" if newest.note else ""
     on = f", {edtf_words(newest.on)}" if newest.on else ""
     return f"{FOUND[newest.what]}{n}, {newest.by}{on}{more}"
+
+
+def after_tick(number: int, what: Found, lines: Sequence[Line], left: int) -> list[str]:
+    """What a tick calls for: what the record does not know yet, and what to type next."""
+    told = []
+    before = sum(line.before is not None for line in lines)
+    if before:
+        told.append(
+            f"{before} of them {'was' if before == 1 else 'were'} found sick before; both findings "
+            f'stand. If this was a slip: ortet correct last --void "WHY"'
+        )
+    here = next((line for line in lines if line.to is None and line.to_do), None)
+    away = next((line for line in lines if line.to is not None), None)
+    if what is Found.DESTROYED and here is not None:
+        end = (
+            f"ortet plant end {here.code} --how destroyed"
+            if here.kind == "plant"
+            else f"ortet look {here.code} --culled N"
+        )
+        told.append(f"The record has it standing still. Next: '{end}'.")
+    if what is Found.RETURNED and away is not None:
+        count = " --count N" if away.kind == BY_COUNT else ""
+        told.append(
+            f"The record has it away still. Next: 'ortet receive --back {away.code}{count}'."
+        )
+    if not left:
+        told.append(f"Next: 'ortet recall close {number} --finding \"WHAT IT WAS\"'.")
+    return told
 
 
 def what(line: Line) -> str:

@@ -137,6 +137,35 @@ def test_a_recall_that_grows_says_what_to_type(sick):
     assert sick.ask("verify")["ok"]
 
 
+def test_a_tick_says_what_the_record_does_not_know_yet(sick):
+    sick("recall start OWN-1 --reason rust")
+    code = sick.ask("plant show O24-P-3")["code"]
+    assert (
+        f"'ortet plant end {code} --how destroyed'"
+        in sick("recall tick 1 O24-P-3 --found destroyed").out
+    )
+    sick(f"plant end {code} --how destroyed")
+    assert "plant end" not in sick("recall tick 1 O24-P-3 --found destroyed").out
+    given = sick.ask("plant show O24-P-1")["code"]
+    assert f"'ortet receive --back {given}'" in sick("recall tick 1 O24-P-1 --found returned").out
+    sick(f"receive --back {given} --from 'Tom Birch'")
+    lot = next(line for line in sick.ask("recall show 1")["lines"] if line["kind"] == "lot")
+    share = sick("recall tick 1 --line 8 --found returned --count 1").out
+    assert f"'ortet receive --back {lot['code']} --count N'" in share
+
+
+def test_what_one_found_sick_is_not_lost_when_another_finds_the_batch_sound(sick):
+    sick("recall start OWN-1 --reason rust")
+    sick("recall tick 1 O24-P-2 --found sick --by 'Tom Birch'")
+    said = sick("recall tick 1 O24 --found sound").out
+    assert "1 of them was found sick before; both findings stand." in said
+    assert "ortet correct last --void" in said
+    row = next(one for one in sick("recall show 1 --each").out.splitlines() if "before:" in one)
+    assert "sound, Jo Field, 14 May 2026; before: sick, Tom Birch, 14 May 2026" in row
+    sick("correct last --void slip")
+    assert "before:" not in sick("recall show 1").out
+
+
 def test_a_number_is_of_one_line(sick):
     sick("recall start OWN-1 --reason rust")
     assert "is of one line" in sick.refused("recall tick 1 O24 --found sick --count 3")
