@@ -368,7 +368,11 @@ class Root(click.Group):
         except Exception as error:
             from registry.errors import RegistryError
 
-            told = _of_a_file(error) if isinstance(error, OSError) else error
+            told: Exception | None = error
+            if isinstance(error, OSError):
+                told = _of_a_file(error)
+            elif not isinstance(error, RegistryError):
+                told = _of_what_stands(ctx)
             if not isinstance(told, RegistryError):
                 raise
             ctx.exit(_say_problem(ctx, told))
@@ -387,6 +391,27 @@ def _of_a_file(error: OSError) -> RegistryError | None:
     name = error.filename
     shown = name if len(name) <= _LONGEST else f"{name[:_LONGEST]}…"
     return FileUnreadable(Path(shown), error.strerror or str(error))
+
+
+def _of_what_stands(ctx: click.Context) -> RegistryError | None:
+    """What a check finds, where a command came upon what no command ever records.
+
+    Somebody may have changed a value by hand; where nobody did, the slip is this program's.
+    """
+    app = ctx.find_object(App)
+    if app is None or app.opened_before is None:
+        return None
+    from registry.errors import RegistryDamaged, RegistryError
+    from registry.services.upkeep import check
+    from registry.wording.storage import fault
+
+    try:
+        report = check(app.opened_before)
+    except RegistryError as error:
+        return error
+    if report.ok:
+        return None
+    return RegistryDamaged(app.path, fault(report.problems[0]).rstrip("."))
 
 
 def _write_part(formatter: click.HelpFormatter, heading: str, rows: list[tuple[str, str]]) -> None:

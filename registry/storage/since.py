@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Callable, Iterator
+from datetime import datetime
 from pathlib import Path
 from typing import Any
 
@@ -50,16 +51,27 @@ def newest_mark(engine: Engine, path: Location) -> Mark | None:
     """Where the newest whole check ended, if this one can go on from there.
 
     It cannot where tables were brought to another revision since: their rows were not recorded as
-    they stand now.
+    they stand now. Nor can it where the note itself is none that a check leaves.
     """
     with translated(path), engine.connect() as connection:
-        row = connection.execute(select(Checked.seq, Checked.hash, Checked.at)).one_or_none()
-        if row is None:
+        marks = connection.execute(select(Checked.seq, Checked.hash, Checked.at)).all()
+        mark = Mark(*marks[0]) if len(marks) == 1 else None
+        if mark is None or not _is_one(mark):
             return None
-        later = select(ChainEntry.header).where(ChainEntry.seq > row.seq)
+        later = select(ChainEntry.header).where(ChainEntry.seq > mark.seq)
         of_now = f'"revision":"{HEAD}"'
-        changed = any(of_now not in header for header in connection.scalars(later))
-    return None if changed else Mark(row.seq, row.hash, row.at)
+        changed = any(of_now not in str(header) for header in connection.scalars(later))
+    return None if changed else mark
+
+
+def _is_one(mark: Mark) -> bool:
+    """Whether a note has what a check leaves there; SQLite takes anything in any column."""
+    try:
+        datetime.fromisoformat(mark.at)
+    except (TypeError, ValueError):
+        return False
+    kinds = (type(mark.seq), type(mark.hash))
+    return kinds == (int, str) and mark.seq > 0
 
 
 def verify_since(

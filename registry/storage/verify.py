@@ -35,8 +35,8 @@ Progress = Callable[[int, int], None]
 """Is told how many entries of how many were read."""
 
 
-WRONG_KIND = (TypeError, ValueError, AttributeError, LookupError, OverflowError)
-"""What Python says of a value that is not of the kind it should be."""
+WRONG_KIND = (TypeError, ValueError, AttributeError, LookupError, OverflowError, RecursionError)
+"""What Python says of a value that is not of the kind it should be, or is nested without end."""
 
 
 def tell_nobody(done: int, all_of: int) -> None:
@@ -340,7 +340,7 @@ class Walk:
                 break
             count += 1
             if not isinstance(body, bytes):
-                self.findings.add(Problem(Fault.PART_UNREADABLE, seq=seq, found=_text(body)))
+                self.findings.add(Problem(Fault.PART_UNREADABLE, seq=seq, found="not bytes"))
                 continue
             digest.update(hashlib.sha256(body).digest())
             if part != count:

@@ -11,6 +11,7 @@ from registry.services.upkeep import check, remember
 from registry.storage.engine import make_engine, open_registry
 from registry.storage.models import Blob, ChainEntry, Line, Lot, Series
 from registry.storage.since import newest_mark
+from tests import homes
 from tests.homes import edit
 from tests.storage.makers import add_garden, add_lot, add_person, add_photo, lose
 from tests.storage.test_verify import LOT, _tables_made_once
@@ -163,3 +164,20 @@ def test_a_file_that_was_emptied_since_is_no_fault(garden, record):
     report = fast(garden)
     assert report.since is not None
     assert report.problems == ()
+
+
+@pytest.mark.parametrize(
+    "statement",
+    [
+        "UPDATE checked SET at = 'yesterday'",
+        pytest.param("UPDATE checked SET at = x'ff'", marks=homes.in_a_file),
+        pytest.param("UPDATE checked SET seq = 'three'", marks=homes.in_a_file),
+        "UPDATE checked SET seq = -1",
+    ],
+)
+def test_a_note_that_no_check_leaves_is_not_gone_on_from(garden, statement):
+    edit(garden, statement)
+    report = fast(garden)
+    assert report.ok
+    assert report.since is None
+    assert report.entries == 5
