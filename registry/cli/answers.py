@@ -22,10 +22,16 @@ if TYPE_CHECKING:
     ),
 )
 @click.option("--year", type=Whole(1000, 9999), help="One calendar year.")
-@click.option("--from", "first", metavar="DAY")
-@click.option("--to", "last", metavar="DAY")
 @click.option(
-    "--by", type=click.Choice(["name", "source", "recipient"]), default="name", show_default=True
+    "--from", "first", metavar="DAY", help="From this day on; from the first if not said."
+)
+@click.option("--to", "last", metavar="DAY", help="Up to this day; to the newest if not said.")
+@click.option(
+    "--by",
+    type=click.Choice(["name", "source", "recipient"]),
+    default="name",
+    show_default=True,
+    help="What is summed up in a row.",
 )
 @common
 @pass_app

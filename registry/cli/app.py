@@ -127,7 +127,7 @@ class App:
         nested: The command is a line of a file; what is wrong with it is said there.
         called: The name that the registry's file will have, while it is in the making.
         words: What the command has to say, printed when it is through.
-        new_places: Places that were put on record by the way, to be told with the answer.
+        made: What was put on record by the way, to be told with the answer.
         entry: The number of the first entry that was begun.
         opened_before: The registry, once it was opened.
     """
@@ -144,7 +144,7 @@ class App:
     nested: bool = False
     called: Location | None = None
     words: list[str] = field(default_factory=list)
-    new_places: list[str] = field(default_factory=list)
+    made: list[str] = field(default_factory=list)
     entry: int | None = None
     opened_before: Opened | None = None
 
@@ -240,9 +240,9 @@ class App:
                 rec.happened = self.acted.edtf
             yield rec
             if keep:
-                from registry.services.people import NEW_PLACES
+                from registry.services.people import MADE_BESIDE
 
-                self.new_places += rec.session.info.get(NEW_PLACES, ())
+                self.made += rec.session.info.get(MADE_BESIDE, ())
 
     def recorded(self) -> bool:
         """Whether an entry of this command came to stand, for one who was interrupted."""
@@ -265,12 +265,12 @@ class App:
 
             self.words.append(as_json(facts))
         else:
-            # A slip of the pen makes a second place, which a recall by place would not look at:
+            # A slip of the pen makes a second place, where a recall by place would not look:
             # it is told among the facts of the act, before what is open or comes next.
             end = next((at for at, line in enumerate(lines) if at and line[:2] != "  "), len(lines))
-            told = [f"  new on record: place {name}" for name in self.new_places]
+            told = [f"  new on record: {one}" for one in self.made]
             self.words += [*lines[:end], *told, *lines[end:]]
-        self.new_places.clear()
+        self.made.clear()
 
     def hint(self, line: str) -> None:
         """Tell a next step to somebody who sits at a terminal and reads."""

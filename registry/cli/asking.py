@@ -101,7 +101,8 @@ def given_lines(given: Given) -> list[str]:
     lines += [f"Mind: {finding.text}" for finding in told if finding.level == "conditional"]
     if given.questions:
         lines.append("Not known yet:")
-        lines += [f"  {in_short(gap.row, gap.text)} – {gap.plant}" for gap in given.questions]
+        asked = (f"  {in_short(gap.row, gap.text)} – {gap.plant}" for gap in given.questions)
+        lines += dict.fromkeys(asked)  # two consents can leave the same question
         lines.append(f"{comes_up(given.answer.act)} 'ortet due --questions' lists what is open.")
     return lines
 

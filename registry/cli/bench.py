@@ -381,8 +381,10 @@ def graft_command(
         "sow --seed-parent 1:1 --count 30",
     ),
 )
-@click.option("--seed-parent", required=True, metavar="CODE|NAME")
-@click.option("--pollen-parent", metavar="CODE|NAME")
+@click.option(
+    "--seed-parent", required=True, metavar="CODE|NAME", help="The plant that bore the seed."
+)
+@click.option("--pollen-parent", metavar="CODE|NAME", help="The plant whose pollen it was.")
 @_material
 @common
 @writes
@@ -487,8 +489,8 @@ def split_command(
 )
 @click.argument("parts", nargs=-1, required=True, metavar="LOT=COUNT...")
 @click.option("--number", metavar="TEXT", help="Your own number for the joined lot.")
-@click.option("--container", metavar="TEXT")
-@click.option("--place", metavar="PLACE")
+@click.option("--container", metavar="TEXT", help="What they stand in together.")
+@click.option("--place", metavar="PLACE", help="Where they stand.")
 @common
 @writes
 @pass_app
@@ -591,7 +593,7 @@ def look_command(
 )
 @click.argument("code")
 @click.argument("count", type=COUNTS, metavar="N|A=N,B=N")
-@click.option("--reason", metavar="TEXT")
+@click.option("--reason", metavar="TEXT", help="Why the count was off.")
 @common
 @writes
 @pass_app
@@ -958,7 +960,7 @@ def batch_list(app: App, everything: bool) -> None:
     required=True,
     help="What became of all that is left.",
 )
-@click.option("--reason", metavar="TEXT")
+@click.option("--reason", metavar="TEXT", help="Why, such as mould or frost.")
 @common
 @writes
 @pass_app

@@ -453,7 +453,12 @@ def label_text(
 @click.option("--grid", metavar="NxM", default="1x1", help="Labels across and down.")
 @click.option("--margins", metavar="LEFTxTOP", default="0x0", help="To the first label.")
 @click.option("--pitch", metavar="XxY", help="From label to label; without it they touch.")
-@click.option("--form", type=click.Choice(["sheet", "strip", "stake", "roll"]), default="sheet")
+@click.option(
+    "--form",
+    type=click.Choice(["sheet", "strip", "stake", "roll"]),
+    default="sheet",
+    help="What the stock is.",
+)
 @click.option("--buried", type=click.Choice(["none", "start", "end"]), default="none",
               help="The end of a stake that goes into the soil.")  # fmt: skip
 @click.option("--cut-lines", is_flag=True, help="Print lines to cut along.")
@@ -551,7 +556,11 @@ def _pair(option: str, text: str) -> tuple[float, float]:
 )
 @click.option("--stock", metavar="NAME", help="What is printed on; see 'label stocks'.")
 @click.option(
-    "--out", type=click.Path(path_type=Path), default=Path("test-page.pdf"), show_default=True
+    "--out",
+    type=click.Path(path_type=Path),
+    default=Path("test-page.pdf"),
+    show_default=True,
+    help="The file.",
 )
 @_nudge
 @common

@@ -98,8 +98,15 @@ def consent_command() -> None:
 @click.option("--may", metavar="ACTS", help="What is allowed: propagate, give, swap, sell …")
 @click.option("--not", "may_not", metavar="ACTS", help="What is not.")
 @click.option("--said", metavar="TEXT", help="In their words.")
-@click.option("--by-word", type=click.Choice(["spoken", "written", "sign"]))
-@click.option("--as", "as_role", type=click.Choice(["owner", "keeper", "tenant", "heir"]))
+@click.option(
+    "--by-word", type=click.Choice(["spoken", "written", "sign"]), help="How it was said."
+)
+@click.option(
+    "--as",
+    "as_role",
+    type=click.Choice(["owner", "keeper", "tenant", "heir"]),
+    help="As what they said it.",
+)
 @click.option("--refused", "outcome", flag_value="refused", help="Asked, and the answer is no.")
 @click.option("--no-answer", "outcome", flag_value="no answer", help="Asked, not answered.")
 @click.option("--unasked", "outcome", flag_value="unasked", help="Nobody has asked yet.")

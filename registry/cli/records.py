@@ -205,9 +205,16 @@ def person_add(
 
     with app.recording("person add", by=written.by) as rec:
         add_person(rec, name, contact=contact, trade=trade, share=share)
-        shown = list_people(rec.session, of_name=name)[-1]
+        alike = list_people(rec.session, of_name=name)
+        shown = alike[-1]
         keep_apart(app, rec, written, person_id=shown.id)
-    app.answer({"name": shown.called}, f"{shown.called} is on record.")
+    lines = [f"{shown.called} is on record."]
+    if len(alike) > 1:
+        lines.append(
+            f"  {alike[0].called} goes by that name too. If it is the same person: "
+            'ortet correct last --void "on record already"'
+        )
+    app.answer({"name": shown.called}, *lines)
 
 
 @person_command.command("list")
@@ -617,7 +624,7 @@ def plant_show(app: App, code: str, history: bool) -> None:
 )
 @click.option("--name", metavar="TEXT", help="Words of a name, a number or a code.")
 @click.option("--status", metavar="WORD", help="alive, sold, died …")
-@click.option("--most", type=ROW, default=200, show_default=True)
+@click.option("--most", type=ROW, default=200, show_default=True, help="How many lines at most.")
 @common
 @pass_app
 def plant_list(app: App, name: str | None, status: str | None, most: int) -> None:
@@ -691,7 +698,7 @@ def plant_move(
 @click.option("--how", type=click.Choice(["died", "culled", "destroyed", "surrendered"]),
               required=True, help="What became of it; surrendered is to an authority.")  # fmt: skip
 @click.option("--count", type=ROW, help="How many of a batch, not saying which.")
-@click.option("--reason", metavar="TEXT")
+@click.option("--reason", metavar="TEXT", help="Of what, or why.")
 @click.option("--order", metavar="TEXT", help="The authority's order under which it was done.")
 @click.option("--witness", metavar="PERSON", help="Who saw it destroyed or handed over.")
 @click.option("--anyway", metavar="REASON", help="Why it is done though a hold stops it.")

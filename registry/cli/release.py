@@ -211,7 +211,13 @@ def swap_command(
 @click.option("--back", multiple=True, metavar="CODE", help="What had left and came back.")
 @click.option("--count", type=Whole(), help="How many came back of a lot or batch.")
 @click.option("--from", "source", metavar="PERSON", help="Who they came from.")
-@click.option("--how", type=click.Choice(["bought", "given", "swap"]), default="given")
+@click.option(
+    "--how",
+    type=click.Choice(["bought", "given", "swap"]),
+    default="given",
+    show_default=True,
+    help="How they came to you.",
+)
 @click.option("--number", metavar="TEXT", help="A number of your own, or the giver's.")
 @click.option("--place", metavar="NAME", help="Where they stand now.")
 @writes

@@ -332,7 +332,9 @@ def _rule_json(shown: RuleShown) -> dict[str, Any]:
 @click.option("--no-right", metavar="TEXT", help="Supplier or holder answered: no right. Who?")
 @click.option("--ground", type=click.Choice(["public", "group", "us-national-park"]),
               help="It stands in a park or street, or belongs to a club.")  # fmt: skip
-@click.option("--cites", type=click.Choice(["listed", "not-listed"]))
+@click.option(
+    "--cites", type=click.Choice(["listed", "not-listed"]), help="Whether CITES lists it."
+)
 @click.option("--distinct", metavar="TEXT", help="An own selection, clearly distinct. Why?")
 @click.option("--not-the-variety", metavar="TEXT", help="A seedling, not the variety. Why?")
 @click.option("--no-cultivar", metavar="TEXT", help="It is no cultivar. Why?")

@@ -266,8 +266,13 @@ def find_place(session: Session, name: str) -> int | None:
     )
 
 
-NEW_PLACES = "new places"
-"""Where a session has the names of places that an act put on record by the way."""
+MADE_BESIDE = "made beside"
+"""Where a session has what an act put on record by the way: `place hut`, `person Bo Reed`."""
+
+
+def made_beside(rec: Recording, kind: str, name: str) -> None:
+    """Note that an act put a person or a place on record by the way, for the answer to tell."""
+    rec.session.info.setdefault(MADE_BESIDE, []).append(f"{kind} {name.strip()}")
 
 
 def place_named(rec: Recording, name: str) -> int:
@@ -281,7 +286,7 @@ def place_named(rec: Recording, name: str) -> int:
     found = find_place(rec.session, name)
     if found is not None:
         return found
-    rec.session.info.setdefault(NEW_PLACES, []).append(name.strip())
+    made_beside(rec, "place", name)
     return add_place(rec, name)
 
 

@@ -246,6 +246,8 @@ def receive(
         CountOfWhat: a lot or batch came back without a number.
     """
     who = people.owner_named(rec, source) if source is not None else None
+    if who is not None and who.made and who.name is not None:
+        people.made_beside(rec, "person", who.name)
     rec.flush()
     person_id = who.person_id if who else None
     parents = [parent for one in back for parent in _away(rec, one)]

@@ -104,6 +104,16 @@ def test_the_examples_of_each_help_can_be_read(tmp_path):
     assert examples >= 100
 
 
+def test_every_option_says_what_it_is_for():
+    bare = [
+        (" ".join(words), one.opts[0])
+        for words in commands()
+        for one in found(words).params
+        if isinstance(one, click.Option) and not one.hidden and not one.help
+    ]
+    assert bare == []
+
+
 def test_every_help_of_a_command_that_wants_something_ends_with_a_call():
     """A list needs no example; whoever must give a value sees one given."""
     bare = []

@@ -149,3 +149,23 @@ def test_what_was_seen_has_its_day(season):
     season("look N26 --rooted 5 --alive 1 --on 2026-05-14")
     said = season("batch show N26").out
     assert "seen: 6 callused (12 May 2026), 5 rooted, 1 alive (14 May 2026)" in said
+
+
+def test_a_person_that_a_receipt_makes_is_told(ortet):
+    assert "new on record: person Bo Reed" in ortet("receive fern --from 'Bo Reed'").out
+    assert "new on record" not in ortet("receive hosta --from 'Bo Reed'").out
+
+
+def test_a_second_person_of_one_name_is_told_with_the_way_back(ortet):
+    assert ortet("person add 'Bo Reed'").out == "Bo Reed is on record.\n"
+    first, then = ortet("person add 'bo reed'").out.splitlines()
+    assert first == "bo reed #2 is on record."
+    assert then.startswith("  Bo Reed #1 goes by that name too.")
+    ortet("correct last --void 'on record already'")
+    assert [one["name"] for one in ortet.ask("person list")["people"]] == ["Bo Reed", "Jo Field"]
+
+
+def test_a_question_that_two_consents_leave_is_listed_once(season):
+    season("consent add --plant NAN-1 --may give --said fine")
+    said = season("sell N26 --count 1 --anyway market").out
+    assert said.count("whether its owner allows this") == 1
