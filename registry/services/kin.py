@@ -369,7 +369,13 @@ _SUM_LOTS = """
     WHERE lot.void_seq IS NULL{some} GROUP BY {by}
     """
 _SUM_UNSAID = """
-    SELECT {by}, sum(gone.n) FROM (
+    SELECT {by}, sum(coalesce((
+        -- pots are counted out, and each may hold several plants
+        SELECT CAST(gone.n * sum(pot.plants) AS bigint) / count(*) FROM edge
+        JOIN plant pot ON pot.node_id = edge.child_id AND pot.void_seq IS NULL
+            AND pot.status NOT IN ({gone})
+        WHERE edge.parent_id = gone.lot_id AND edge.role = 'raised' AND edge.void_seq IS NULL
+        ), gone.n)) FROM (
         SELECT item.lot_id, item.n FROM release_item item
         WHERE item.lot_id IS NOT NULL AND item.void_seq IS NULL
         UNION ALL
@@ -424,10 +430,11 @@ def _both_ways(statement: str, node: str) -> tuple[TextClause, TextClause, TextC
     )
 
 
+_GONE = ", ".join(f"'{status}'" for status in sorted(GONE))
 _ALL, _WITHOUT, _SOME = range(3)
 _PLANTS_BY = _both_ways(_SUM_PLANTS, "plant.node_id")
 _LOTS_BY = _both_ways(_SUM_LOTS, "lot.node_id")
-_UNSAID_BY = _both_ways(_SUM_UNSAID, "gone.lot_id")
+_UNSAID_BY = _both_ways(_SUM_UNSAID.replace("{gone}", _GONE), "gone.lot_id")
 
 
 @dataclass(frozen=True, slots=True)
@@ -440,7 +447,8 @@ class CloneLine:
         lots: How many lots were raised of it.
         bench: Cuttings in the bench; those of lots without an exact number are left out.
         plants: How many plants by status.
-        unsaid: How many of them left or died while nobody said which.
+        unsaid: How many of them left or died while nobody said which: by the pots, where a lot's
+            hold the same number of plants; else as many as they hold in the mean.
     """
 
     code: str

@@ -18,8 +18,8 @@ from registry.services import answers, kin, making
 from registry.services.kin import Wanted
 from registry.storage import lineage_queries as lineage
 from registry.storage.engine import reading
-from registry.storage.models import Edge, Lot, Plant
-from tests.services.garden import Garden, begin, day
+from registry.storage.models import Edge, Loss, Lot, Plant
+from tests.services.garden import DAY, Garden, begin, day
 
 
 @st.composite
@@ -309,6 +309,20 @@ def test_the_overview_counts_every_plant_and_lot_once(garden, seed):
         select(func.sum(Plant.plants))
     )
     assert sum(one.lots for one in lines) == session.scalar(select(func.count(Lot.node_id)))
+
+
+def test_pots_that_went_by_count_are_counted_in_plants(garden):
+    """Four pots of three plants: two pots died, so six plants; of the lot of single pots one."""
+    mother = garden.founder("bugle")
+    threes, ones = garden.batch(mother)[0], garden.batch(mother)[0]
+    for pot in garden.pots(threes, 4):
+        garden.rec.session.get_one(Plant, pot).plants = 3
+    garden.pots(ones, 5)
+    garden.rec.add(Loss(lot_id=threes, how="died", n=2, on=DAY))
+    garden.rec.add(Loss(lot_id=ones, how="died", n=1, on=DAY))
+    garden.rec.flush()
+    (line,) = kin.clones(garden.rec.session)
+    assert (line.plants["alive"], line.unsaid) == (1 + 12 + 5, 6 + 1)
 
 
 def test_reading_needs_no_recording(engine, registry_file, record):
