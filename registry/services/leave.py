@@ -21,8 +21,6 @@ from registry.domain.rules.kinds import KINDS, Group, Kind
 from registry.domain.rules.territories import Regime, covers
 from registry.domain.spans import Span
 from registry.domain.verdict.facts import (
-    PIECE_UNITS,
-    TRANSFERS,
     Act,
     Limit,
     Outcome,
@@ -425,13 +423,8 @@ def _check_days(on: FuzzyDate | None, until: FuzzyDate | None, sell_off: FuzzyDa
 
 
 def _check_limit(limit: Limit | None, may: Sequence[Act]) -> None:
-    if limit is not None and not _counted(limit) & set(may):
+    if limit is not None and not limit.counted & set(may):
         raise BadLimit(f"{limit.n} {limit.unit.value}", LimitReason.NOT_ALLOWED)
-
-
-def _counted(limit: Limit) -> frozenset[Act]:
-    """Cuttings and pieces count propagate; plants and pots give, swap and sell together."""
-    return frozenset({Act.PROPAGATE}) if limit.unit in PIECE_UNITS else TRANSFERS
 
 
 def _one(target: Target, *, plants: bool) -> int:
@@ -450,7 +443,7 @@ def _add_words(
     royalty: Royalty | None,
 ) -> None:
     for act in may:
-        limited = limit is not None and act in _counted(limit)
+        limited = limit is not None and act in limit.counted
         paid = royalty is not None and (not royalty.acts or act in royalty.acts)
         rec.add(
             ConsentAct(

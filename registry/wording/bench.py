@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from registry import errors
-from registry.wording.basics import joined
+from registry.wording.basics import listed
 from registry.wording.problems import problem
 
 _SLIPS = (errors.CodeReason.CHECK, errors.CodeReason.NO_CHECK)
@@ -14,17 +14,6 @@ _SOURCE = {
     "merge": "Name two lots or more to merge, each with how many go in: CODE=4 CODE=5.",
     "graft": "A graft needs a scion and a rootstock: --scion CODE --rootstock CODE.",
 }
-
-
-def listed(words: tuple[str, ...], most: int = 8) -> str:
-    """Words as people list them, cut with a count where there are many.
-
-    >>> listed(("A", "B", "C"))
-    'A, B or C'
-    """
-    if len(words) > most:
-        return f"{', '.join(words[:most])} and {len(words) - most} more"
-    return joined(words)
 
 
 @problem.register

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from registry import errors
 from registry.domain.signs import INSTEAD, shown
-from registry.wording.bench import listed
+from registry.wording.basics import listed
 from registry.wording.problems import problem
 
 _DASHES = ("\N{EN DASH}", "\N{EM DASH}")

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from datetime import date
-
 from registry.domain.rules.retention import Dealt, Keep
 from registry.errors import GrowerStays, MustBeKept
+from registry.wording.basics import day_words
 from registry.wording.problems import problem
 
 OCCURS = {
@@ -42,12 +41,8 @@ def kept(keep: Keep) -> str:
     if keep.until is None:
         until = "until twenty years after the last of it is gone"
     else:
-        until = f"until {_day(keep.until)}"
+        until = f"until {day_words(keep.until)}"
     return f"{what}: to be kept {until} ({keep.citation})"
-
-
-def _day(day: date) -> str:
-    return f"{day.day} {day:%B} {day.year}"
 
 
 @problem.register
@@ -61,7 +56,9 @@ def _(error: MustBeKept) -> str:
     more = len(error.keep) - 10
     rest = f"\n  and {more} more" if more > 0 else ""
     when = (
-        f"Ask again after {_day(error.until)}." if error.until else "Ask again when that is over."
+        f"Ask again after {day_words(error.until)}."
+        if error.until
+        else "Ask again when that is over."
     )
     return (
         f"What is held of {error.name} may still be asked for by an authority, so nothing was "

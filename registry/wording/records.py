@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from registry import errors
-from registry.wording.bench import listed
+from registry.wording.basics import listed
 from registry.wording.problems import problem
 
 

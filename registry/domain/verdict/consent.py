@@ -13,9 +13,7 @@ from enum import Enum
 
 from registry.domain.spans import ANY_DAY, LAST_DAY, Span, add_days
 from registry.domain.verdict.facts import (
-    PIECE_UNITS,
     RELEASES,
-    TRANSFERS,
     Act,
     Consent,
     Ground,
@@ -439,20 +437,15 @@ def _changed_hands(plant: Plant, consent: Consent, day: Span) -> bool:
 # --- numbers and terms ---------------------------------------------------------------------------
 
 
-def _counted(limit: Limit) -> frozenset[Act]:
-    """Cuttings or pieces count propagate; plants or pots give, swap and sell together."""
-    return frozenset({Act.PROPAGATE}) if limit.unit in PIECE_UNITS else TRANSFERS
-
-
 def limit_of(consent: Consent, act: Act) -> Limit | None:
     """The tightest limit of a consent that counts `act`, on whichever act it was written."""
-    limits = [w.limit for w in consent.words if w.limit is not None and act in _counted(w.limit)]
+    limits = [w.limit for w in consent.words if w.limit is not None and act in w.limit.counted]
     return min(limits, key=lambda limit: limit.n, default=None)
 
 
 def used_of(consent: Consent, limit: Limit, day: Span) -> int | None:
     """How much of a limit is used, in the fullest year that `day` can lie in; None: not known."""
-    uses = [u for u in consent.uses if u.act in _counted(limit)]
+    uses = [u for u in consent.uses if u.act in limit.counted]
     if not limit.per_year:
         return _total(u.n for u in uses)
     years = {y for u in uses for y in (u.on.first.year, u.on.last.year)}

@@ -172,6 +172,11 @@ class Limit:
     unit: Unit
     per_year: bool = False
 
+    @property
+    def counted(self) -> frozenset[Act]:
+        """Cuttings and pieces count propagate; plants and pots give, swap and sell together."""
+        return frozenset({Act.PROPAGATE}) if self.unit in PIECE_UNITS else TRANSFERS
+
 
 @dataclass(frozen=True, slots=True)
 class Word:
