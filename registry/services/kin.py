@@ -545,21 +545,32 @@ def _firsts_of_others(session: Session) -> tuple[dict[int, tuple[int, ...]], set
     above: dict[int, list[lineage.EdgeRow]] = {}
     for edge in lineage.edges_above(session, [*nameless, *half]):
         above.setdefault(edge.child, []).append(edge)
-    for node in (*nameless, *half):
-        found[node] = _begun_by(node, above, half.get(node, set()))
+    known: dict[int, set[int]] = {}
+    for node in sorted(nameless):  # parents mostly come first
+        known[node] = _begun_by(node, above, (), known)
+    found |= known
+    for node, roots in half.items():
+        found[node] = _begun_by(node, above, roots, known)
     return {node: tuple(sorted(roots)) for node, roots in found.items()}, set(half)
 
 
 def _begun_by(
-    node: int, above: Mapping[int, list[lineage.EdgeRow]], named: Collection[int]
+    node: int,
+    above: Mapping[int, list[lineage.EdgeRow]],
+    named: Collection[int],
+    known: Mapping[int, set[int]],
 ) -> set[int]:
     """The first nodes above one: those `named`, or of what has no name its clone's first.
 
-    Of a seedling without a name that is the lot it came of.
+    Of a seedling without a name that is the lot it came of. What was found of nodes without a name
+    is `known`.
     """
     front, seen, first = [node], {node}, set()
     while front:
         at = front.pop()
+        if at in known:
+            first |= known[at]
+            continue
         edges = above.get(at, ())
         parents = [edge.parent for edge in edges if edge.clonal or edge.role == Role.RAISED]
         if not parents or at in named:
