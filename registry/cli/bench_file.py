@@ -106,8 +106,9 @@ def read_lines(file: Path) -> list[Line]:
 @contextmanager
 def _all_or_none(app: App) -> Iterator[App]:
     """Surroundings in which what is recorded comes to stand at the end, all together."""
+    from registry.errors import RegistryExists
     from registry.storage.engine import make_engine, stands
-    from registry.storage.files import beside, settle
+    from registry.storage.files import beside, left_beside, settle
     from registry.storage.transaction import together
 
     within = replace(app, nested=True, interactive=False, words=[], entry=None)
@@ -120,7 +121,10 @@ def _all_or_none(app: App) -> Iterator[App]:
         with beside(app.path) as fresh:
             yield replace(within, path=fresh, called=app.path)
             if fresh.exists():
-                settle(fresh, app.path)
+                try:
+                    settle(fresh, app.path)
+                except FileExistsError as error:
+                    raise RegistryExists(left_beside(app.path) or app.path) from error
         return
     opened = app.writable()
     with together(opened.engine, app.path) as connection:

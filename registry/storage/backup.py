@@ -30,7 +30,7 @@ from registry.ids import uuid7
 from registry.location import Location, Server
 from registry.storage import engine as engines
 from registry.storage.engine import Opened, make_engine, open_registry, stands, translated
-from registry.storage.files import SIDE_FILES, beside, settle
+from registry.storage.files import SIDE_FILES, beside, left_beside, settle
 from registry.storage.migrate import alone, upgrade_over
 from registry.storage.revision import HEAD
 from registry.storage.transaction import recording
@@ -122,6 +122,8 @@ def back_up(
             raise RegistryItself(target)
         if not replace:
             raise FileInTheWay(target)
+        if not target.is_file():
+            raise FileUnwritable(target, "it is no ordinary file")
     with beside(target) as fresh:
         _copy(opened, fresh, target)
         report = verify_chain(make_engine(fresh, mode="ro", immutable=True), fresh, tell)
@@ -131,7 +133,7 @@ def back_up(
         try:
             settle(fresh, target, replace=replace)
         except FileExistsError as error:
-            raise FileInTheWay(target) from error
+            raise FileInTheWay(left_beside(target) or target) from error
     return Copied(target, size, report)
 
 
@@ -195,18 +197,21 @@ def restore(
     source = open_registry(copy, any_revision=True)
     if isinstance(path, Server):
         return _to_server(source, copy, path, now=now, replace=replace, anyway=anyway, tell=tell)
-    if path.exists():
-        if path.samefile(copy):
-            raise RegistryItself(copy)
-        if not replace:
-            raise FileInTheWay(path)
+    path = path.resolve() if path.is_symlink() else path  # the registry, and not its other name
+    if path.exists() and path.samefile(copy):
+        raise RegistryItself(copy)
+    in_the_way = path if path.exists() else left_beside(path)
+    if in_the_way is not None and not replace:
+        raise FileInTheWay(in_the_way)
     with beside(path) as fresh:
         _copy(source, fresh, path)
         report = _looked_at(source, fresh, copy, anyway=anyway, tell=tell)
         instead_of = _last_entry(path) if path.exists() else None
         if path.exists() and report.ok and source.revision == HEAD:
             _tell_of_it(fresh, copy, instead_of=instead_of, now=now)
-        kept = _put_aside(path, now) if path.exists() else None
+        kept = _put_aside(path, now) if in_the_way == path else None
+        if kept is None and in_the_way is not None:
+            _rename_beside(path, dated(path, "before-restore", now))
         try:
             settle(fresh, path)
         except BaseException:
@@ -305,12 +310,16 @@ def _put_aside(path: Path, now: datetime) -> Path:
         connection.execute("PRAGMA journal_mode = DELETE")
     try:
         path.rename(kept)
-        for suffix in SIDE_FILES:  # of a file too damaged for SQLite to tidy up
-            with suppress(FileNotFoundError):
-                Path(f"{path}{suffix}").rename(f"{kept}{suffix}")
+        _rename_beside(path, kept)  # of a file too damaged for SQLite to tidy up
     except OSError as error:
         raise FileUnwritable(path, error.strerror or str(error)) from error
     return kept
+
+
+def _rename_beside(path: Path, kept: Path) -> None:
+    for suffix in SIDE_FILES:
+        with suppress(FileNotFoundError):
+            Path(f"{path}{suffix}").rename(f"{kept}{suffix}")
 
 
 def migrate(path: Location, *, now: datetime, tell: Progress = tell_nobody) -> Migrated:

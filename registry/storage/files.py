@@ -40,6 +40,12 @@ def remove(path: Path) -> None:
             Path(f"{path}{suffix}").unlink()
 
 
+def left_beside(path: Path) -> Path | None:
+    """What SQLite kept beside a database that stood at `path`, and would lay over another there."""
+    sides = (Path(f"{path}{suffix}") for suffix in SIDE_FILES)
+    return next((side for side in sides if side.exists()), None)
+
+
 def sync(path: Path) -> None:
     """Have the system write a file or a folder's list of names to the disk."""
     if path.is_dir() and os.name == "nt":
@@ -55,13 +61,17 @@ def settle(fresh: Path, path: Path, *, replace: bool = False) -> None:
     """Give the finished file `fresh` its name `path`, safe from a power cut before or after.
 
     Raises:
-        FileExistsError: something stands at `path`, and `replace` is false.
+        FileExistsError: something stands at `path`, or was left beside it, and `replace` is false.
         FileUnwritable: the disk refuses.
     """
     try:
         sync(fresh)
         if replace:
+            while side := left_beside(path):
+                side.unlink()
             fresh.replace(path)
+        elif side := left_beside(path):
+            raise FileExistsError(side)
         else:
             # A link, unlike a rename, never takes another file's place.
             os.link(fresh, path)

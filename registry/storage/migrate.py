@@ -17,7 +17,7 @@ from sqlalchemy import Connection, Engine
 from registry.errors import RegistryExists
 from registry.location import Location, Server
 from registry.storage.engine import WRITING, door, make_engine, translated
-from registry.storage.files import beside, settle
+from registry.storage.files import beside, left_beside, settle
 from registry.storage.revision import HEAD
 from registry.storage.transaction import together
 
@@ -132,7 +132,7 @@ def in_the_making(path: Location) -> Iterator[tuple[Location, Engine | Connectio
         try:
             settle(fresh, path)
         except FileExistsError as error:
-            raise RegistryExists(path) from error
+            raise RegistryExists(left_beside(path) or path) from error
 
 
 def make_tables(connection: Connection, server: Server) -> None:
@@ -167,5 +167,5 @@ def create(path: Path) -> Engine:
         try:
             settle(fresh, path)
         except FileExistsError as error:
-            raise RegistryExists(path) from error
+            raise RegistryExists(left_beside(path) or path) from error
     return make_engine(path)

@@ -333,6 +333,8 @@ def problem(server: Server, error: BaseException) -> Exception | None:
     match code:
         case "55P03" | "40P01" | "40001":  # lock_not_available, deadlock, serialization
             return RegistryLocked(server)
+        case "42501" if str(getattr(error, "statement", "")).lstrip().startswith("SELECT"):
+            return ServerSilent(server, said)  # not even to be read
         case "25006" | "42501":  # read_only_sql_transaction, insufficient_privilege
             return RegistryReadOnly(server)
         case "53100" | "58030":  # disk_full, io_error

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import dataclasses
 import json
+import os
 import shutil
 import sqlite3
 from contextlib import closing
@@ -20,6 +22,7 @@ from registry.errors import (
     MigrateUnsound,
     NotARegistry,
     RegistryDamaged,
+    RegistryExists,
     RegistryFromNewerProgram,
     RegistryItself,
     RegistryLocked,
@@ -391,3 +394,80 @@ def test_an_entry_after_a_migration_is_played_back_on_the_tables_of_its_time(
     with record("sow") as rec:
         rec.add(Series(year=2030, next=1))
     assert verify(open_registry(garden).engine, garden).ok
+
+
+@pytest.fixture
+def left(garden, tmp_path):
+    """The log of a registry that is gone itself: SQLite would lay it over whatever comes there."""
+    other = tmp_path / "other.ortet"
+    shutil.copy(garden, other)
+    with closing(sqlite3.connect(other)) as writer:
+        writer.execute("PRAGMA journal_mode = WAL")
+        writer.execute("UPDATE lot SET in_bench = 99")
+        writer.commit()
+        return Path(f"{other}-wal").read_bytes()
+
+
+def test_a_log_that_was_left_is_not_laid_over_what_is_brought_back(garden, left, tmp_path):
+    copy = back_up(open_registry(garden), tmp_path / "copy.ortet").path
+    path = tmp_path / "place" / "registry.ortet"
+    path.parent.mkdir()
+    Path(f"{path}-wal").write_bytes(left)
+    with pytest.raises(FileInTheWay) as caught:
+        restore(copy, path, now=NOW, replace=False, anyway=False)
+    assert caught.value.path == Path(f"{path}-wal")
+    restore(copy, path, now=NOW, replace=True, anyway=False)
+    assert in_bench(path) == in_bench(garden) != 99
+    kept = "registry.before-restore-20260514T100000Z.ortet-wal"
+    assert (path.parent / kept).read_bytes() == left
+
+
+def test_a_log_that_was_left_is_not_laid_over_a_copy(garden, left, tmp_path):
+    target = tmp_path / "copy.ortet"
+    Path(f"{target}-wal").write_bytes(left)
+    with pytest.raises(FileInTheWay) as caught:
+        back_up(open_registry(garden), target)
+    assert caught.value.path == Path(f"{target}-wal")
+    back_up(open_registry(garden), target, replace=True)
+    assert in_bench(target) == in_bench(garden)
+
+
+def test_a_log_that_was_left_is_not_laid_over_a_new_registry(left, tmp_path):
+    path = tmp_path / "new.ortet"
+    Path(f"{path}-wal").write_bytes(left)
+    with pytest.raises(RegistryExists) as caught:
+        migrating.create(path)
+    assert caught.value.path == Path(f"{path}-wal")
+    assert not path.exists()
+
+
+def test_another_name_of_the_registry_stays_one(garden, tmp_path):
+    copy = back_up(open_registry(garden), tmp_path / "copy.ortet").path
+    in_bench(garden, 1)
+    name = tmp_path / "mine.ortet"
+    name.symlink_to(garden)
+    done = restore(copy, name, now=NOW, replace=True, anyway=False)
+    assert name.is_symlink()
+    assert in_bench(garden) != 1
+    assert done.kept is not None
+    assert in_bench(done.kept) == 1
+
+
+@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="no named pipes here")
+def test_a_device_or_a_pipe_is_not_written_over(garden, tmp_path):
+    target = tmp_path / "pipe"
+    os.mkfifo(target)
+    with pytest.raises(FileUnwritable):
+        back_up(open_registry(garden), target, replace=True)
+    assert not target.is_file()
+
+
+def test_a_file_of_commands_makes_no_registry_under_a_log_that_was_left(ortet, left, tmp_path):
+    path = tmp_path / "bench.ortet"
+    Path(f"{path}-wal").write_bytes(left)
+    lines = tmp_path / "first.txt"
+    lines.write_text('init --grower "Jo Field" --country US --region US-OR\n')
+    there = dataclasses.replace(ortet, path=path)
+    told = there(f"bench {lines}", expect=2).err
+    assert "bench.ortet-wal" in told
+    assert not path.exists()

@@ -294,3 +294,11 @@ def test_a_server_is_laid_into_a_file_as_it_stands_at_one_moment(ortet, tmp_path
     heads.pop()
     assert verify(make_engine(ortet.path), ortet.path).ok
     assert len(heads) == 2
+
+
+def test_whoever_may_not_even_read_is_told_so(ortet, roles):
+    """As after a restore, which makes the tables anew: what was granted on them went with them."""
+    _, reader = roles
+    write(ortet.path, f"REVOKE ALL ON ALL TABLES IN SCHEMA public FROM reader_{ortet.path.name}")
+    told = replace(ortet, path=reader)("tally", expect=2).err
+    assert "did not take the call (permission denied for table alembic_version)" in told
