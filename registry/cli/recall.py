@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -18,6 +19,7 @@ from registry.cli.options import (
     day_said,
     examples,
     history,
+    keep_with,
     pass_app,
     writes,
 )
@@ -94,9 +96,20 @@ def recall_start(
             rec,
             Starting(reason, target, place, supplier, tool, tray, exposure_day, steps, back, hold),
         )
+        # Its --on is the day of exposure, not that of the words.
+        _keep(app, rec, replace(written, on=None), found)
     app.answer(
         _facts(found), *_opening_lines(found), *_line_table(found.lines), "", *_next_lines(found)
     )
+
+
+def _keep(app: App, rec: Any, written: Written, found: Recalled) -> None:
+    """Keep a note and a photo with the plants, the lot or the batch that a recall is about."""
+    from registry.domain.recalls import BY_COUNT, Why
+
+    about = () if found.kind in ("place", "supplier", "tool", "tray") else found.lines
+    starts = (line for line in about if line.why is Why.START and line.kind != BY_COUNT)
+    keep_with(app, rec, written, tuple(dict.fromkeys(line.code for line in starts)))
 
 
 def _next_lines(found: Recalled) -> list[str]:
@@ -196,7 +209,9 @@ def recall_more(app: App, number: int, hold: bool, written: Written) -> None:
     with app.reading() as session:
         before = {line.line for line in recalled(session, number).lines}
     with app.recording("recall more", by=written.by) as rec:
+        day(app, written.on)  # a wrong day is told here as everywhere
         found = more(rec, number, hold=hold)
+        _keep(app, rec, written, found)
     new = [line for line in found.lines if line.line not in before]
     app.answer(_facts(found, new), *_opening_lines(found), *_line_table(new))
 
@@ -246,6 +261,8 @@ def recall_tick(
             note=written.note,
             on=day(app, written.on),
         )
+        named = codes or tuple(dict.fromkeys(line.code for line in done))
+        keep_with(app, rec, replace(written, note=None), named)
     with app.reading() as session:
         left = _open_left(session, number)
     app.answer(
@@ -274,6 +291,7 @@ def recall_close(app: App, number: int, finding: str, lift: bool, written: Writt
 
     with app.recording("recall close", by=written.by) as rec:
         done = close(rec, number, finding=finding, on=day(app, written.on), lift=lift)
+        _keep(app, rec, written, done.recall)
     kept = done.recall.holds
     app.answer(
         _facts(done.recall) | {"unaccounted": [_line_facts(line) for line in done.unaccounted]},

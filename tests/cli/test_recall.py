@@ -154,6 +154,30 @@ def test_a_tick_says_what_the_record_does_not_know_yet(sick):
     assert f"'ortet receive --back {lot['code']} --count N'" in share
 
 
+def test_words_and_a_photo_are_kept_with_what_a_recall_is_about(sick, tmp_path):
+    leaf = tmp_path / "leaf.jpg"
+    leaf.write_bytes(b"a picture of a leaf")
+
+    def kept(number):
+        past = sick.ask(f"plant show {number} --history")["history"]
+        return [(one["what"], row["table"]) for one in past for row in one["changes"]
+                if row["table"] in ("note", "attachment")]  # fmt: skip
+
+    sick(f"recall start OWN-1 --reason rust --note 'lower leaves' --photo {leaf}")
+    assert set(kept("OWN-1")) == {("recall start", "note"), ("recall start", "attachment")}
+    sick(f"recall tick 1 O24-P-2 --found sick --note 'spots' --photo {leaf}")
+    assert kept("O24-P-2") == [("recall tick", "attachment")]
+    ticked = [line for line in sick.ask("recall show 1")["lines"] if line["found"]]
+    assert [line["found"][0]["note"] for line in ticked] == ["spots"]
+    sick("recall close 1 --finding rust --note 'burnt the mother'")
+    assert ("recall close", "note") in kept("OWN-1")
+    place = "recall start --place 'mist bench' --on 2024-06-20 --reason mould"
+    assert "nothing here that a note or photo" in sick.refused(f"{place} --photo {leaf}")
+    assert len(sick.ask("recall list")["recalls"]) == 1
+    sick.refused("recall more 1 --on 'the day before'")
+    assert sick.ask("verify")["ok"]
+
+
 def test_what_one_found_sick_is_not_lost_when_another_finds_the_batch_sound(sick):
     sick("recall start OWN-1 --reason rust")
     sick("recall tick 1 O24-P-2 --found sick --by 'Tom Birch'")
