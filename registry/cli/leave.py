@@ -367,6 +367,7 @@ def licence_add(
         )
         if content is not None and evidence is not None:
             leave.attach_evidence(rec, shown.id, content, evidence.name, file_type(evidence))
+        keep_with(app, rec, written, ())
     lines = [f"Licence {shown.id} under {shown.subject}: {', '.join(shown.may)}"]
     if shown.made:
         lines.append(f"  {shown.person} was not on record and is now.")
@@ -393,6 +394,7 @@ def licence_end(app: App, number: int, sell_off: str | None, written: Written) -
         rec.happened = on.edtf
         ended = day_or_none(app, sell_off)
         shown = leave.withdraw(rec, number, on=on, licence=True, sell_off=ended)
+        keep_with(app, rec, written, ())
     until = f"; what was made may be sold off until {shown.sell_off}" if shown.sell_off else ""
     app.answer(
         _consent_json(shown),
@@ -547,6 +549,7 @@ def right_event(
             final=not not_final,
             territory=parse_territory(territory) if territory is not None else None,
         )
+        keep_with(app, rec, written, ())
     open_still = "" if shown.final else "; it can still be undone, so it changes nothing yet"
     lines = [
         f"{shown.right.number} in {shown.right.territory}: {shown.what}, {shown.on} "
@@ -664,6 +667,8 @@ def right_lookup(
             first_sold=day_or_none(app, first_sold),
             on=on,
         )
+        found_on = dict.fromkeys(code for one in results for code in one.plants)
+        keep_with(app, rec, written, tuple(found_on))
     lines = []
     for one in results:
         lines.append(f"Looked up in {territory.upper()}: {one.name}: found {one.found}")
@@ -757,6 +762,7 @@ def hold_add(
             descent=not only_these,
             on=on,
         )
+        keep_with(app, rec, written, (code,) if code else ())
     lines = [f"Hold {one.id} on {one.subject}: {', '.join(one.stops)} stopped" for one in shown]
     app.answer({"holds": [_hold_json(one) for one in shown]}, *lines)
 
@@ -785,6 +791,7 @@ def hold_lift(app: App, code: str | None, number: int | None, written: Written) 
         rec.happened = on.edtf
         target = resolve(rec.session, code, today=rec.today, by_id=rec.by_id) if code else None
         shown = leave.lift_hold(rec, hold_id=number, target=target, on=on)
+        keep_with(app, rec, written, (code,) if code else ())
     lines = [f"Hold {one.id} on {one.subject} is lifted from {one.lifted} on." for one in shown]
     app.answer({"holds": [_hold_json(one) for one in shown]}, *lines)
 
@@ -1088,6 +1095,7 @@ def settle_command(
     with app.recording("settle", by=written.by) as rec:
         target = resolve_all(rec.session, codes, today=rec.today, by_id=rec.by_id)
         settled = leave.settle_cannot(rec, target, cannot, row=row.upper() if row else None)
+        keep_with(app, rec, written, codes)
     lines = [f"Closed as never to be known: {one.plant}: {one.asks}" for one in settled]
     facts = [{"plant": one.plant, "row": one.row, "text": one.asks} for one in settled]
     app.answer({"settled": facts}, *lines)

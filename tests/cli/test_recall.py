@@ -178,6 +178,17 @@ def test_words_and_a_photo_are_kept_with_what_a_recall_is_about(sick, tmp_path):
     assert sick.ask("verify")["ok"]
 
 
+def test_words_given_to_a_hold_are_kept_or_refused(sick):
+    sick("hold add O24-P-2 --reason rust --note 'by the door'")
+    sick("hold lift O24-P-2 --note 'clean again'")
+    past = sick.ask("plant show O24-P-2 --history")["history"]
+    kept = [one["what"] for one in past for row in one["changes"] if row["table"] == "note"]
+    assert kept == ["hold", "hold"]
+    said = sick.refused("hold add --place 'mist bench' --reason rust --note 'by the door'")
+    assert "nothing here that a note or photo" in said
+    assert sick.ask("hold list")["holds"] == []
+
+
 def test_what_one_found_sick_is_not_lost_when_another_finds_the_batch_sound(sick):
     sick("recall start OWN-1 --reason rust")
     sick("recall tick 1 O24-P-2 --found sick --by 'Tom Birch'")
