@@ -55,11 +55,7 @@ def _(error: MustBeKept) -> str:
     reasons = "".join(f"\n  {kept(keep)}" for keep in error.keep[:10])
     more = len(error.keep) - 10
     rest = f"\n  and {more} more" if more > 0 else ""
-    when = (
-        f"Ask again after {day_words(error.until)}."
-        if error.until
-        else "Ask again when that is over."
-    )
+    when = f"after {day_words(error.until)}" if error.until else "when that is over"
     return (
         f"What is held of {error.name} may still be asked for by an authority, so nothing was "
         f"emptied:{reasons}{rest}\nAsk again {when}."
