@@ -308,9 +308,25 @@ def finds_what_it_holds(connection: sqlite3.Connection) -> bool:
                 apart.executemany(f"INSERT INTO {part} VALUES ({marks})", rows)  # noqa: S608 - a constant
             apart.execute("COMMIT")
             apart.execute(f"INSERT INTO {TABLE} ({TABLE}) VALUES ('integrity-check')")  # noqa: S608 - a constant
+            return _finds_words(apart)
         except sqlite3.DatabaseError:
             return False
-    return True
+
+
+_PROBES = 20_000  # words that are looked for; of more, every so many
+
+
+def _finds_words(apart: sqlite3.Connection) -> bool:
+    """Whether words that are in the index are found by it: what leads to them is a table apart."""
+    apart.execute(f"CREATE VIRTUAL TABLE temp.word USING fts5vocab(main, {TABLE}, row)")
+    (words,) = apart.execute("SELECT count(*) FROM temp.word").fetchone()
+    step = words // _PROBES + 1
+    found = f"SELECT 1 FROM {TABLE} WHERE {TABLE} MATCH ? LIMIT 1"  # noqa: S608 - a constant
+    return all(
+        apart.execute(found, (f'"{word}"',)).fetchone()
+        for place, (word,) in enumerate(apart.execute("SELECT term FROM temp.word"))
+        if place % step == 0
+    )
 
 
 def finds_on_the_server(connection: Connection) -> bool:

@@ -9,6 +9,7 @@ import pytest
 
 from registry.domain.soundness import Fault
 from registry.services.upkeep import check, remember
+from registry.storage import search
 from registry.storage.engine import open_registry
 from registry.storage.schema import made
 from tests import homes
@@ -162,3 +163,18 @@ def test_an_index_of_another_format_is_damage(ortet):
     edit(ortet.path, "UPDATE name_search_config SET v = 99")
     for command in ("verify", "plant list --name fuchsia"):
         assert "is damaged (invalid fts5 file format" in ortet.refused(command)
+
+
+@homes.in_a_file
+def test_an_index_whose_way_to_its_words_is_gone_is_told():
+    """FTS5's own check walks the words themselves; only a large index has a way to them."""
+    with closing(sqlite3.connect(":memory:")) as file:
+        file.execute(search.FTS5.create)
+        file.executemany(
+            f"INSERT INTO {search.TABLE} (now, earlier, numbers, shown) VALUES (?, '', ?, '')",  # noqa: S608 - a constant
+            ((f"rosa lantern{n}", f"own {n}") for n in range(3000)),
+        )
+        file.commit()
+        assert search.finds_what_it_holds(file)
+        assert file.execute(f"DELETE FROM {search.TABLE}_idx").rowcount > 9  # noqa: S608 - a constant
+        assert not search.finds_what_it_holds(file)
