@@ -1121,6 +1121,14 @@ class ChildBeforeParent(Conflict):
     parent_day: str
 
 
+class BeforeItWas(Conflict):
+    """Something is said to have happened to a plant or lot before it was there."""
+
+    code: str
+    day: str
+    since: str
+
+
 # --- people, places and plants --------------------------------------------------------------------
 
 

@@ -13,7 +13,7 @@ from registry.domain.dates import FuzzyDate
 from registry.domain.lineage import find_circle
 from registry.domain.methods import Method, Role, wood_stage
 from registry.domain.names import matching_key, received
-from registry.errors import ChildBeforeParent, ClosesCircle, EmptyName, NumberTaken
+from registry.errors import BeforeItWas, ChildBeforeParent, ClosesCircle, EmptyName, NumberTaken
 from registry.services.resolve import accession_code, widths
 from registry.storage import lineage_queries as lineage
 from registry.storage.models import (
@@ -287,6 +287,17 @@ def rebuild_all_lines(rec: Recording) -> None:
     """Work out the lines of every node anew."""
     rec.derived(delete(Line))
     rebuild_lines(rec, rec.session.scalars(select(Node.id)).all())
+
+
+def refuse_before_it_was(rec: Recording, node_ids: Collection[int], on: FuzzyDate) -> None:
+    """Refuse an act on plants or lots of a day before they were there.
+
+    Raises:
+        BeforeItWas: its last possible day lies before the first of one of them.
+    """
+    for node in rec.session.scalars(select(Node).where(Node.id.in_(node_ids)).order_by(Node.id)):
+        if node.born is not None and on.certainly_before(node.born):
+            raise BeforeItWas(node.code, on.display(), node.born.display())
 
 
 def _refuse_circle(rec: Recording, parent_id: int, child_id: int) -> None:

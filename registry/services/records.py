@@ -660,6 +660,7 @@ def end_plants(
             return ended
     if under is not None:
         permission.require(rec, Act.END, standing, day=on, anyway=anyway, order=under)
+    making.refuse_before_it_was(rec, standing, on)
     codes: list[str] = []
     for node_id in standing:
         plant = rec.session.get_one(Plant, node_id)

@@ -536,6 +536,7 @@ def _write_plants(
     leaving: Leaving,
     given: permission.Given,
 ) -> None:
+    making.refuse_before_it_was(rec, [node for node, _ in leave], leaving.on)
     for node, told in leave:
         plant = rec.session.get_one(Plant, node)
         if plant.status in GONE:  # ended on a later day than this release names

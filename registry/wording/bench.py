@@ -239,6 +239,14 @@ def _(error: errors.ClosesCircle) -> str:
 
 
 @problem.register
+def _(error: errors.BeforeItWas) -> str:
+    return (
+        f"{error.day} is before {error.code} was there: it began {error.since}. One of the two "
+        "days is wrong; --on says the day of this act."
+    )
+
+
+@problem.register
 def _(error: errors.ChildBeforeParent) -> str:
     return (
         f"{error.child} ({error.child_day}) cannot come from {error.parent}, which began "

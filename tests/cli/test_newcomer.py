@@ -145,9 +145,10 @@ def test_of_a_batch_with_several_lots_one_is_asked_for_with_how_to_name_it(seaso
 
 
 def test_what_was_seen_has_its_day(season):
-    season("look N26 --callused 6 --on 2026-05-12")
-    season("look N26 --rooted 5 --alive 1 --on 2026-05-14")
-    said = season("batch show N26").out
+    season("stick NAN-1 --count 10 --number T26 --open --on 2026-05-04")
+    season("look T26 --callused 6 --on 2026-05-12")
+    season("look T26 --rooted 5 --alive 1 --on 2026-05-14")
+    said = season("batch show T26").out
     assert "seen: 6 callused (12 May 2026), 5 rooted, 1 alive (14 May 2026)" in said
 
 
@@ -169,3 +170,29 @@ def test_a_question_that_two_consents_leave_is_listed_once(season):
     season("consent add --plant NAN-1 --may give --said fine")
     said = season("sell N26 --count 1 --anyway market").out
     assert said.count("whether its owner allows this") == 1
+
+
+@pytest.mark.parametrize(
+    "line",
+    [
+        "look T26 --rooted 1 --on 2026-05-01",
+        "look T26 --died 1 --on 2026-05-01",
+        "plant end T26-P-1 --how died --on 2026-05-05",
+        "sell T26-P-1 --anyway market --on 2026-05-05",
+        "give T26-P-1 T26-P-2 --purpose private --open --on 'April 2026'",
+    ],
+)
+def test_nothing_happens_to_a_plant_before_it_is_there(season, line):
+    season("stick NAN-1 --count 4 --number T26 --open --on 2026-05-04")
+    season("pot-up T26 --count 2 --number T26-P --on 2026-05-06")
+    said = season.refused(line)
+    assert "was there: it began" in said
+    assert "One of the two days is wrong" in said
+
+
+def test_a_day_that_may_be_before_or_after_is_taken(season):
+    season("stick NAN-1 --count 4 --number T26 --open --on 2026-05-04")
+    season("pot-up T26 --count 2 --number T26-P --on 2026-05-06")
+    season("look T26 --rooted 1 --on 'May 2026'")
+    season("plant end T26-P-1 --how died --on 'May 2026'")
+    season("plant end T26-P-2 --how died --on 2026-05-06")
