@@ -18,7 +18,6 @@ from registry.domain.dates import FuzzyDate
 from registry.domain.methods import Method, Role
 from registry.domain.verdict.facts import Act
 from registry.errors import (
-    BeforeItWas,
     CountNotExact,
     EachLotNeeded,
     LettersNeeded,
@@ -118,15 +117,6 @@ def _open(rec: Recording, target: Target) -> tuple[list[Lot], list[Lot]]:
     if _left(whole, batch.unsaid) == 0:
         raise NothingOpen(target.text)
     return standing, whole
-
-
-def _refuse_before_it_was(session: Session, lots: Sequence[Lot], on: FuzzyDate) -> None:
-    """Refuse a look of a day before the pieces were cut."""
-    for lot in lots:
-        began = lot.taken or lot.stuck
-        if began is not None and on.certainly_before(began):
-            code = session.get_one(Node, lot.node_id).code
-            raise BeforeItWas(code, on.display(), began.display())
 
 
 def _potted_from(session: Session, target: Target) -> str | None:
@@ -230,7 +220,6 @@ def look(
         Overdrawn: more is said to be gone than was there.
     """
     lots, whole = _open(rec, target)
-    _refuse_before_it_was(rec.session, lots, on)
     batch = batch_of(rec.session, lots[0])
     for what, said in went.items():
         for lot, count in _shared(said, lots, target):

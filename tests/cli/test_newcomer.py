@@ -175,8 +175,6 @@ def test_a_question_that_two_consents_leave_is_listed_once(season):
 @pytest.mark.parametrize(
     "line",
     [
-        "look T26 --rooted 1 --on 2026-05-01",
-        "look T26 --died 1 --on 2026-05-01",
         "plant end T26-P-1 --how died --on 2026-05-05",
         "sell T26-P-1 --anyway market --on 2026-05-05",
         "give T26-P-1 T26-P-2 --purpose private --open --on 'April 2026'",
