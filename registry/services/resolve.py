@@ -121,9 +121,22 @@ def resolve_all(
 
 
 def accession_code(session: Session, accession_id: int) -> str:
-    """The code of an accession: a batch's or a founder's number."""
-    row = session.execute(_ACCESSION_BY_ID, {"id": accession_id}).one()
-    return Code(row.year % 100, row.number, widths=widths(session)).text
+    """The code of an accession: a batch's or a founder's number. It never changes."""
+    known = _codes_known(session)
+    if accession_id not in known:
+        row = session.execute(_ACCESSION_BY_ID, {"id": accession_id}).one()
+        known[accession_id] = _code_of(session, row)
+    return known[accession_id]
+
+
+def _codes_known(session: Session) -> dict[int, str]:
+    """The codes of accessions that a session was told already."""
+    known: dict[int, str] = session.info.setdefault(accession_code, {})
+    return known
+
+
+def _code_of(session: Session, accession: Row[Any]) -> str:
+    return Code(accession.year % 100, accession.number, widths=widths(session)).text
 
 
 def codes_of(session: Session, target: Target) -> str:
@@ -142,20 +155,22 @@ _ACCESSION_BY_NUMBER = text(
     " WHERE year % 100 = :year AND number = :number ORDER BY year DESC LIMIT 1"
 )
 _CODE_OF_NODE = text("SELECT code FROM node WHERE id = :id")
-_NODE_BY_ID = text("SELECT id, kind, code, accession_id FROM node WHERE id = :id")
 _NODE_BY_CODE = text("SELECT id, kind, code, accession_id FROM node WHERE code = :code")
 _LOTS_OF_BATCH = text(
-    "SELECT node_id, letter FROM lot WHERE batch_id = :accession AND void_seq IS NULL"
+    "SELECT node_id, letter, EXISTS (SELECT 1 FROM edge WHERE edge.child_id = lot.node_id"
+    " AND edge.role = 'split' AND edge.void_seq IS NULL) AS split_off"
+    " FROM lot WHERE batch_id = :accession AND void_seq IS NULL"
 )
 _PLANTS_OF_ACCESSION = text(
     "SELECT id FROM node WHERE accession_id = :accession AND kind = 'plant' ORDER BY id"
 )
 _ALIASES = text(
-    "SELECT node_id, accession_id FROM alias WHERE key = :key AND void_seq IS NULL ORDER BY id"
-)
-_SPLIT_OFF = text(
-    "SELECT edge.child_id FROM edge JOIN lot ON lot.node_id = edge.child_id"
-    " WHERE lot.batch_id = :accession AND edge.role = 'split' AND edge.void_seq IS NULL"
+    "SELECT alias.node_id, coalesce(node.id, accession.id) AS id,"
+    " coalesce(node.kind, accession.kind) AS kind, node.code, node.accession_id,"
+    " accession.year, accession.number FROM alias"
+    " LEFT JOIN node ON node.id = alias.node_id"
+    " LEFT JOIN accession ON accession.id = alias.accession_id"
+    " WHERE alias.key = :key AND alias.void_seq IS NULL ORDER BY alias.id"
 )
 _LAST_BY_GROWER = text(
     "SELECT header FROM chain_entry WHERE by_id IS NULL"
@@ -174,11 +189,21 @@ def _node_target(node: Row[Any]) -> Target:
     return Target(TargetKind.PLANT, (node.id,), (), node.accession_id, node.code)
 
 
-def _accession_target(session: Session, accession: Row[Any], typed: str) -> Target:
-    """What an accession stands for: its batch, its one plant, or its plants together."""
+def _accession_target(
+    session: Session, accession: Row[Any], typed: str, *, first: bool = False
+) -> Target:
+    """What an accession stands for: its batch, its one plant, or its plants together.
+
+    `first` means the first lot of a batch: a number given to a batch of one lot stays that lot's,
+    when others were split off since.
+    """
     given = {"accession": accession.id}
+    _codes_known(session)[accession.id] = _code_of(session, accession)
     if accession.kind == "batch":
         rows = session.execute(_LOTS_OF_BATCH, given).all()
+        whole = [row.node_id for row in rows if not row.split_off]
+        if first and len(whole) == 1:
+            return Target(TargetKind.LOT, (), tuple(whole), accession.id, typed)
         lots = tuple(row.node_id for row in sorted(rows, key=lambda row: lot_index(row.letter)))
         return Target(TargetKind.BATCH, (), lots, accession.id, typed)
     plants = tuple(session.execute(_PLANTS_OF_ACCESSION, given).scalars())
@@ -238,26 +263,14 @@ def _recorded(session: Session, codes: Sequence[Code]) -> list[Code]:
 def _aliased(session: Session, typed: str) -> list[Target]:
     """The records that have `typed` as a number of their own, from whoever gave it."""
     rows = session.execute(_ALIASES, {"key": matching_key(typed)}).all()
-    targets: dict[tuple[int | None, int | None], Target] = {}
+    targets: dict[tuple[bool, int], Target] = {}
     for row in rows:
         if row.node_id is not None:
-            target = _node_target(session.execute(_NODE_BY_ID, {"id": row.node_id}).one())
+            target = _node_target(row)
         else:
-            accession = session.execute(_ACCESSION_BY_ID, {"id": row.accession_id}).one()
-            target = _accession_target(session, accession, typed)
-            if target.kind is TargetKind.BATCH:
-                target = _first_lot(session, target)
-        targets[row.node_id, row.accession_id] = target
+            target = _accession_target(session, row, typed, first=True)
+        targets[row.node_id is None, row.id] = target
     return list(targets.values())
-
-
-def _first_lot(session: Session, target: Target) -> Target:
-    """A number given to a batch of one lot stays that lot's, when others were split off since."""
-    split_off = set(session.execute(_SPLIT_OFF, {"accession": target.accession_id}).scalars())
-    first = tuple(lot for lot in target.lots if lot not in split_off)
-    if len(first) != 1:
-        return target
-    return Target(TargetKind.LOT, (), first, target.accession_id, target.text)
 
 
 def _last(session: Session, chosen: CodeWidths, by_id: int | None) -> Target:
