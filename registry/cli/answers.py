@@ -7,7 +7,16 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from registry.cli.app import App
-from registry.cli.options import Whole, Written, common, examples, parse_day, pass_app, writes
+from registry.cli.options import (
+    Whole,
+    Written,
+    common,
+    examples,
+    keep_with,
+    parse_day,
+    pass_app,
+    writes,
+)
 from registry.cli.output import some, table
 from registry.errors import BadOption, WhyMissing
 
@@ -126,6 +135,7 @@ def correct_command(
         if not (seen.later or seen.ended):  # what cannot be done is refused below, without asking
             click.confirm("Take it back?", default=True, abort=True, err=True)
     with app.recording("correct", by=written.by) as rec:
+        keep_with(app, rec, written, ())  # the reason is what is kept with it
         done = take_back(rec, entry_of(rec.session, entry, rec.by_id), reason)
     app.answer(
         {"entry": done.entry.seq, "what": done.entry.what, "rows": done.rows,

@@ -95,6 +95,7 @@ def restriction_add(
         sites=_sites(app),
     )
     with app.recording("restriction", by=written.by) as rec:
+        keep_with(app, rec, written, ())
         rec.happened = day(app, written.on).edtf
         shown = rules.add_rule(rec, rule)
     app.answer({"restrictions": [_rule_json(shown)]}, f"Rule {shown.id}: {_rule_line(shown)}")
@@ -124,6 +125,7 @@ def restriction_import(app: App, file: Path, written: Written) -> None:
         raise BadRules((RuleFaultAt(1, "", "", RuleFault.NOT_CSV),)) from None
     read = rules.read_list(text, today=app.today, hemisphere=_hemisphere(app), sites=_sites(app))
     with app.recording("restriction", by=written.by) as rec:
+        keep_with(app, rec, written, ())
         on = day(app, written.on)
         rec.happened = on.edtf
         loaded = rules.load_list(rec, read, name=file.name, on=on)
@@ -220,6 +222,7 @@ def restriction_asks(
     from registry.services import rules
 
     with app.recording("restriction", by=written.by) as rec:
+        keep_with(app, rec, written, ())
         on = day(app, written.on)
         rec.happened = on.edtf
         shown = rules.add_demand(

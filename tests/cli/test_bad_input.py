@@ -362,3 +362,21 @@ def test_a_file_whose_name_is_too_long_is_told(season, line):
     said = refused(season, line.format("a" * 300))
     assert "name too long" in said
     assert len(said) < 300
+
+
+@pytest.mark.parametrize(
+    "line",
+    [
+        "correct last --void typed",
+        "restriction add Fuchsia --in US --acts sell --citation list",
+        "restriction import FILE",
+        "restriction asks CA --of seed --said list --source office",
+    ],
+)
+def test_words_that_there_is_nothing_to_keep_with_are_refused_not_dropped(ortet, tmp_path, line):
+    rules = tmp_path / "rules.csv"
+    rules.write_text((Path(__file__).parents[2] / "demo" / "restrictions.csv").read_text())
+    before = len(ortet.ask("correct --list")["entries"])
+    said = ortet.refused(f"{line.replace('FILE', str(rules))} --note 'seen in the paper'")
+    assert "nothing here that a note or photo could be kept with" in said
+    assert len(ortet.ask("correct --list")["entries"]) == before
