@@ -25,6 +25,7 @@ from sqlalchemy import (
     ColumnDefault,
     Connection,
     Engine,
+    Insert,
     Table,
     event,
     insert,
@@ -134,7 +135,7 @@ class Recording:
         for row in complete:
             self._find_by(table, row.get)
             self._note(table, ["+", table.name, list(map(chain.plain, map(row.get, names)))])
-            self._write_parts(whole=True)
+            self._write_parts()
 
     def derived(self, *statements: Any) -> None:
         """Run statements that write derived tables, which the chain does not hold."""
@@ -161,23 +162,25 @@ class Recording:
         # As text at once: a value changed in place later must not change what was recorded.
         self._lines.append(chain.canonical(row))
 
-    def _write_parts(self, *, whole: bool) -> None:
-        """Send the noted rows as parts; `whole` keeps the last, unfilled part back."""
-        least = chain.ROWS_PER_PART if whole else 1
-        while len(self._lines) >= least:
-            body = chain.pack(self._lines[: chain.ROWS_PER_PART])
-            del self._lines[: chain.ROWS_PER_PART]
-            self._parts += 1
-            self._digest.update(hashlib.sha256(body).digest())
+    def _write_parts(self) -> None:
+        """Send the noted rows as parts; the last, unfilled part is kept back for the end."""
+        while len(self._lines) >= chain.ROWS_PER_PART:
             with door(self.session.connection()) as connection:
-                connection.execute(
-                    insert(ChainPart), {"seq": self.seq, "part": self._parts, "body": body}
-                )
+                connection.execute(insert(ChainPart), self._part())
+
+    def _part(self) -> dict[str, Any]:
+        """The next part of the entry, of as many noted rows as it holds."""
+        body = chain.pack(self._lines[: chain.ROWS_PER_PART])
+        del self._lines[: chain.ROWS_PER_PART]
+        self._parts += 1
+        self._digest.update(hashlib.sha256(body).digest())
+        return {"seq": self.seq, "part": self._parts, "body": body}
 
     def _seal(self, previous: str) -> None:
         """Append the entry and move the head to it; nothing was recorded, nothing is appended."""
         self.flush()
-        self._write_parts(whole=False)
+        self._write_parts()
+        end: list[Insert] = [insert(ChainPart).values(self._part())] if self._lines else []
         if not self._parts and not self.more:
             return
         with door(self.session.connection()) as connection:
@@ -198,17 +201,17 @@ class Recording:
             }
         )
         hashed = chain.digest(header.encode())
-        entry = insert(ChainEntry).values(
-            seq=self.seq, header=header, hash=hashed, by_id=self.by_id
+        end.append(
+            insert(ChainEntry).values(seq=self.seq, header=header, hash=hashed, by_id=self.by_id)
         )
         head = update(ChainHead).values(seq=self.seq, hash=hashed)
         with door(self.session.connection()) as connection:
             if connection.dialect.name == "postgresql":
-                # Both in one statement: each costs a way to the server while all others wait.
-                connection.execute(head.add_cte(entry.cte("entry")))
-            else:
-                connection.execute(entry)
-                connection.execute(head)
+                # All in one statement: each costs a way to the server while all others wait.
+                connection.execute(head.add_cte(*(one.cte() for one in end)))
+                return
+            for statement in (*end, head):
+                connection.execute(statement)
 
 
 @cache
@@ -320,7 +323,7 @@ def _listen(recording: Recording) -> None:
                     recording._find_by(_table(state), state.dict.get)
 
     def after_flush_postexec(session: Session, context: Any) -> None:
-        recording._write_parts(whole=True)
+        recording._write_parts()
 
     def loaded(session: Session, row: Any) -> None:
         # A session forgets a row that nobody holds, and would ask for it again a moment later.
