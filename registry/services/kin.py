@@ -6,7 +6,7 @@ Recursion stays in the database; networkx works on the part of the lineage that 
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
 from typing import Any
@@ -413,28 +413,22 @@ _HALF_NAMED = text(
 """What was raised from nodes without a line and has one: of several parents, another has it."""
 
 
-def _both_ways(statement: str, node: str) -> tuple[TextClause, TextClause, TextClause]:
-    """A sum by line of what has one line alone, that without some nodes, and one of some by node.
+def _both_ways(statement: str, node: str) -> tuple[TextClause, TextClause]:
+    """A sum by line, of what has one line alone; and one by node.
 
-    The nodes are in a parameter.
+    The first leaves the nodes in a parameter out, the second is of them.
     """
-    lines = _OF_ONE_LINE.format(node=node)
+    lines, given = _OF_ONE_LINE.format(node=node), lineage.IDS
     return (
-        text(statement.format(by="line.root_id", lines=lines, some="")),
-        text(
-            statement.format(
-                by="line.root_id", lines=lines, some=f" AND {node} NOT IN {lineage.IDS}"
-            )
-        ),
-        text(statement.format(by=node, lines="", some=f" AND {node} IN {lineage.IDS}")),
+        text(statement.format(by="line.root_id", lines=lines, some=f" AND {node} NOT IN {given}")),
+        text(statement.format(by=node, lines="", some=f" AND {node} IN {given}")),
     )
 
 
-_GONE = ", ".join(f"'{status}'" for status in sorted(GONE))
-_ALL, _WITHOUT, _SOME = range(3)
 _PLANTS_BY = _both_ways(_SUM_PLANTS, "plant.node_id")
 _LOTS_BY = _both_ways(_SUM_LOTS, "lot.node_id")
-_UNSAID_BY = _both_ways(_SUM_UNSAID.replace("{gone}", _GONE), "gone.lot_id")
+_UNSAID_BY = _both_ways(_SUM_UNSAID.replace("{gone}", lineage.GONE_SQL), "gone.lot_id")
+_BY_LINE, _BY_NODE = range(2)
 
 
 @dataclass(frozen=True, slots=True)
@@ -475,9 +469,8 @@ def clones(session: Session) -> tuple[CloneLine, ...]:
     """
     others, half_named = _firsts_of_others(session)
     tallies: dict[tuple[int, ...], _Tally] = defaultdict(_Tally)
-    of_one_line = _WITHOUT if half_named else _ALL
-    _tally(session, of_one_line, lineage.as_parameter(half_named), None, tallies)
-    _tally(session, _SOME, lineage.as_parameter(others), others, tallies)
+    _tally(session, _BY_LINE, half_named, lambda root: tallies[root,])
+    _tally(session, _BY_NODE, others, lambda node: tallies[others[node]])
     rows = lineage.nodes(session, {root for roots in tallies for root in roots})
     names = names_of(session, rows)
     found = [
@@ -505,27 +498,16 @@ def _either(words: Sequence[str]) -> str:
     return f"{words[0]} or one of {len(words) - 1} more"
 
 
-def _tally(
-    session: Session,
-    way: int,
-    nodes: Mapping[str, str],
-    firsts: Mapping[int, tuple[int, ...]] | None,
-    into: dict[tuple[int, ...], _Tally],
-) -> None:
-    """Sum plants, lots and what is gone: by line, or those of the nodes that `firsts` has."""
-    connection = session.connection()
-    given = {} if way == _ALL else nodes
-
-    def at(key: int) -> _Tally:
-        return into[(key,) if firsts is None else firsts[key]]
-
+def _tally(session: Session, way: int, nodes: Collection[int], of: Callable[[int], _Tally]) -> None:
+    """Sum plants, lots and what is gone: by line without `nodes`, or those by node."""
+    connection, given = session.connection(), lineage.as_parameter(nodes)
     for key, status, n in connection.execute(_PLANTS_BY[way], given):
-        at(key).plants[status] += n
+        of(key).plants[status] += n
     for key, lots, left in connection.execute(_LOTS_BY[way], given):
-        at(key).lots += lots
-        at(key).bench += left
+        of(key).lots += lots
+        of(key).bench += left
     for key, n in connection.execute(_UNSAID_BY[way], given):
-        at(key).unsaid += n
+        of(key).unsaid += n
 
 
 def _firsts_of_others(session: Session) -> tuple[dict[int, tuple[int, ...]], set[int]]:

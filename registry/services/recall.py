@@ -56,8 +56,6 @@ from registry.storage.models import (
 )
 from registry.storage.transaction import Recording
 
-_GONE = ", ".join(f"'{status}'" for status in sorted(LEFT | ENDED))
-
 HELD = ("leaving", "moving", "propagating")
 """What a recall's hold stops; what is found sick can still be destroyed."""
 
@@ -216,7 +214,7 @@ _BY_COUNT = text(
         UNION ALL
         SELECT edge.parent_id, min(edge.child_id) FROM edge
         JOIN plant ON plant.node_id = edge.child_id AND plant.void_seq IS NULL
-            AND plant.status NOT IN ({_GONE})
+            AND plant.status NOT IN ({lineage.GONE_SQL})
         WHERE edge.child_id IN {lineage.IDS} AND edge.role = 'raised' AND edge.void_seq IS NULL
         GROUP BY edge.parent_id
     )
@@ -309,7 +307,7 @@ _WHOLE = text(
     JOIN accession ON accession.id = node.accession_id AND accession.kind = 'batch'
     LEFT JOIN plant ON plant.node_id = node.id LEFT JOIN lot ON lot.node_id = node.id
     WHERE node.accession_id IN (SELECT accession_id FROM node WHERE id IN {lineage.IDS})
-      AND coalesce(plant.status, '') NOT IN ({_GONE}) AND coalesce(lot.in_bench, 1) <> 0
+      AND coalesce(plant.status, '') NOT IN ({lineage.GONE_SQL}) AND coalesce(lot.in_bench, 1) <> 0
     GROUP BY node.accession_id
     """  # noqa: S608 - a constant of ours
 )
@@ -858,7 +856,8 @@ _STAND_BY_CODE = text(
     SELECT lot.batch_id, plant.node_id, plant.plants, edge.parent_id FROM lot
     JOIN edge ON edge.parent_id = lot.node_id AND edge.role = 'raised' AND edge.void_seq IS NULL
     JOIN plant ON plant.node_id = edge.child_id AND plant.void_seq IS NULL
-    WHERE lot.batch_id IN {lineage.IDS} AND lot.void_seq IS NULL AND plant.status NOT IN ({_GONE})
+    WHERE lot.batch_id IN {lineage.IDS} AND lot.void_seq IS NULL
+        AND plant.status NOT IN ({lineage.GONE_SQL})
     ORDER BY plant.node_id, edge.parent_id
     """  # noqa: S608 - a constant of ours
 )

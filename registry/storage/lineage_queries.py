@@ -13,8 +13,13 @@ from typing import Any, NamedTuple, cast
 from sqlalchemy import ColumnElement, TextClause, bindparam, func, select, text
 from sqlalchemy.orm import Session
 
+from registry.domain.family import GONE
+
 IDS = "(SELECT value FROM json_each(:ids))"
 """A set of ids in one parameter, so that no list is ever too long for a statement."""
+
+GONE_SQL = ", ".join(f"'{status}'" for status in sorted(GONE))
+"""The statuses of plants that are not there any more, for `IN (…)`."""
 
 AT_ONCE = 1000
 """So many rows are taken from the driver at a time."""
