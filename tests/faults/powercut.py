@@ -24,7 +24,7 @@ import pytest
 from tests.faults.load import Grower
 from tests.faults.places import REGISTRY, Place, check_sqlite, fresh
 from tests.faults.table import Row
-from tests.faults.tampering import noticed, tables_made_once
+from tests.faults.tampering import noticed
 
 SECTOR = 512
 WRITES = ("INSERT", "UPDATE", "DELETE", "CREATE", "REPLACE", "COMMIT")
@@ -230,19 +230,18 @@ def run(folder: Path, acts: int, cuts: int, seed: int = 5) -> Row:
     steps = replayed(again, heard)
     assert Place(again).hashes() == told, "what was sent again is not what was sent"
     stood = 0
-    with tables_made_once(folder):
-        for number in range(cuts):
-            at = dice.randrange(number * len(steps) // cuts, (number + 1) * len(steps) // cuts)
-            files = cut(steps[:at], {"": before.read_bytes()}, dice)
-            path = _laid_out(folder / "cut", files)
-            acknowledged = max((entries[s.at] for s in steps[:at] if s.kind == "told"), default=1)
-            found = Place(path).hashes()
-            lost = [seq for seq in range(1, acknowledged + 1) if found.get(seq) != told[seq]]
-            assert not lost, f"cut at step {at}: entries {lost} are missing"
-            assert found.items() <= told.items(), f"cut at step {at}"
-            assert not noticed(path), f"cut at step {at}"
-            check_sqlite(path)
-            stood += len(found) > acknowledged
+    for number in range(cuts):
+        at = dice.randrange(number * len(steps) // cuts, (number + 1) * len(steps) // cuts)
+        files = cut(steps[:at], {"": before.read_bytes()}, dice)
+        path = _laid_out(folder / "cut", files)
+        acknowledged = max((entries[s.at] for s in steps[:at] if s.kind == "told"), default=1)
+        found = Place(path).hashes()
+        lost = [seq for seq in range(1, acknowledged + 1) if found.get(seq) != told[seq]]
+        assert not lost, f"cut at step {at}: entries {lost} are missing"
+        assert found.items() <= told.items(), f"cut at step {at}"
+        assert not noticed(path), f"cut at step {at}"
+        check_sqlite(path)
+        stood += len(found) > acknowledged
     return Row(
         f"a power cut between any two of the {len(steps)} writes and syncs of {acts} acts, what "
         "was not synced kept, lost, kept in part or torn",

@@ -5,22 +5,17 @@ from __future__ import annotations
 import shutil
 import sqlite3
 from collections import Counter
-from collections.abc import Iterator
-from contextlib import closing, contextmanager
+from contextlib import closing
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
 from typing import Any
 
-import pytest
 from hypothesis import HealthCheck, Phase, given, settings
 from hypothesis import strategies as st
 
 from registry.errors import RegistryError
-from registry.storage import rebuild
 from registry.storage.engine import open_registry
-from registry.storage.migrate import create
-from registry.storage.revision import HEAD
 from registry.storage.verify import verify
 from tests.faults.table import Row
 
@@ -227,22 +222,6 @@ def noticed(path: Path) -> bool:
         return True
 
 
-@contextmanager
-def tables_made_once(folder: Path) -> Iterator[None]:
-    """The check runs the migrations each time; within this, their result is copied instead."""
-    template = folder / "template.sqlite"
-    if not template.exists():
-        create(template).dispose()
-
-    def copy(path: Path, revision: str) -> None:
-        assert revision == HEAD
-        shutil.copy(template, path)
-
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(rebuild, "migrate_file", copy)
-        yield
-
-
 def try_edits(registry: Path, folder: Path, examples: int) -> Counter[str]:
     """Have hypothesis make edits of a registry; each must be noticed.
 
@@ -274,9 +253,8 @@ def try_edits(registry: Path, folder: Path, examples: int) -> Counter[str]:
             found[edit.statements[0][0].split('"')[1]] += 1
             assert noticed(copy), edit
 
-    with tables_made_once(folder):
-        assert not noticed(registry)
-        one()
+    assert not noticed(registry)
+    one()
     return found
 
 

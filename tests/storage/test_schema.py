@@ -15,9 +15,6 @@ from registry.storage.schema import made
 from tests import homes
 from tests.homes import edit
 from tests.storage.makers import add_garden
-from tests.storage.test_verify import _tables_made_once
-
-__all__ = ["_tables_made_once"]  # the tables of the check are made once for all tests
 
 IN_A_FILE = [
     (

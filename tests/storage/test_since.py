@@ -14,9 +14,7 @@ from registry.storage.since import newest_mark
 from tests import homes
 from tests.homes import edit
 from tests.storage.makers import add_garden, add_lot, add_person, add_photo, lose
-from tests.storage.test_verify import LOT, _tables_made_once
-
-__all__ = ["_tables_made_once"]  # the tables of the check are made once for all tests
+from tests.storage.test_verify import LOT
 
 
 @pytest.fixture

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import shutil
 import zlib
 from functools import partial
 from itertools import count
@@ -13,11 +12,10 @@ import pytest
 from registry.domain.codes import Code
 from registry.domain.soundness import MOST, Fault
 from registry.errors import RegistryDamaged
-from registry.storage import chain, rebuild
+from registry.storage import chain
 from registry.storage import verify as verifying
 from registry.storage.engine import make_engine, reading
 from registry.storage.models import Blanking, Edge, Place, Series
-from registry.storage.revision import HEAD
 from registry.storage.sealing import BLANKED
 from registry.storage.transaction import recording
 from registry.storage.verify import verify, verify_chain
@@ -26,22 +24,10 @@ from tests.conftest import MOMENT
 from tests.homes import edit
 from tests.storage.makers import add_garden, add_plant
 
-MIGRATE = rebuild.migrate_file
 LOT = Code(26, 2, "A").text
 BATCH = Code(26, 2).text
 FOUNDER = Code(26, 1).text
 PLANT = Code(26, 1, plant=1).text
-
-
-@pytest.fixture(autouse=True)
-def _tables_made_once(monkeypatch, file_template):
-    """The check runs the migrations each time; here their result is copied instead."""
-
-    def copy(path, revision):
-        assert revision == HEAD
-        shutil.copy(file_template, path)
-
-    monkeypatch.setattr(rebuild, "migrate_file", copy)
 
 
 @pytest.fixture(scope="session")
@@ -83,8 +69,7 @@ def faults(report):
     return {(problem.fault, problem.record, problem.seq) for problem in report.problems}
 
 
-def test_the_migrations_themselves_make_the_tables_that_are_compared(garden, engine, monkeypatch):
-    monkeypatch.setattr(rebuild, "migrate_file", MIGRATE)
+def test_the_migrations_themselves_make_the_tables_that_are_compared(garden, engine):
     assert verify(engine, garden).ok
 
 
